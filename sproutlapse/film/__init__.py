@@ -1,0 +1,1 @@
+"""The growth film, made from the frames and what the measuring knows of them."""

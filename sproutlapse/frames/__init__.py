@@ -1,0 +1,1 @@
+"""The interval photos: found, dated, audited and decoded."""

@@ -1,0 +1,1 @@
+"""The table over time: pure functions on pandas tables, no pictures and no files."""

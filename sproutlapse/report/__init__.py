@@ -1,0 +1,1 @@
+"""Tables, charts and the page for people."""

@@ -1,0 +1,86 @@
+"""What one run hands from room to room above the measuring: records of frames, the tables, and what to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sproutlapse.tray import Tray
+
+Urgency = Literal["now", "today", "this week"]
+
+
+@dataclass(frozen=True)
+class FrameRecord:
+    """One photo file and what the measuring learned of it as a picture.
+
+    Attributes
+    ----------
+    frame
+        Path relative to the photo folder, with forward slashes.
+    path
+        Where the photo is on this machine.
+    time
+        The camera's wall clock as written to the tables, `2026-03-01T09:00:00`, with an offset only if the camera gave it.
+    elapsed_h
+        Hours since the first usable frame, clock shifts corrected.
+    used, reason
+        Whether it was measured; if not, why, in plain words.
+    to_reference
+        (2, 3) matrix that takes this frame's pixels (x, y) to those of the reference frame; None if not used.
+    gains
+        Brightness of the red, green and blue channel over the reference's, in linear light; None if not used.
+    labels_png
+        PNG bytes of the settled label picture in the frame's own pixels (0 = not plant, 1..n in tray order), or None.
+    size
+        (width, height) in pixels after EXIF orientation, or None if it could not be decoded.
+    """
+
+    frame: str
+    path: Path
+    time: str
+    elapsed_h: float
+    used: bool
+    reason: str
+    to_reference: NDArray[np.float64] | None = None
+    gains: tuple[float, float, float] | None = None
+    labels_png: bytes | None = None
+    size: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
+class CareItem:
+    """One thing to do. `number` is the measured figure with its unit, ready to be read."""
+
+    key: str
+    urgency: Urgency
+    plants: tuple[str, ...]
+    title: str
+    reason: str
+    number: str
+    remedy: str
+    caution: str = ""
+
+
+@dataclass(frozen=True)
+class Results:
+    """Everything that reports and films are made from. Tables have the columns of their CSV files; `measurements`
+    has `elapsed_h` (hours since the first usable frame, clock shifts corrected) as one further column."""
+
+    folder: Path
+    out: Path
+    tray: Tray
+    frames: tuple[FrameRecord, ...]
+    measurements: pd.DataFrame
+    frames_table: pd.DataFrame
+    plants: pd.DataFrame
+    sowings: pd.DataFrame
+    events: pd.DataFrame
+    care: tuple[CareItem, ...] = ()
+    notes: tuple[str, ...] = ()  # what was assumed or is doubtful, in plain words
+    run: dict[str, Any] = field(default_factory=dict)

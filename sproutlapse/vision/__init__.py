@@ -1,0 +1,1 @@
+"""One photo to its findings: arrays and plain values in, arrays and plain values out."""
