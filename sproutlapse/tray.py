@@ -25,7 +25,7 @@ class _Part(BaseModel):
 class View(_Part):
     """How the camera looks at the tray."""
 
-    from_: Literal["side", "above"] | None = Field(None, alias="from")
+    from_: Literal["side", "above"] | None = Field(default=None, alias="from")
     pixels_of: str | None = None
     camera_to_plants_mm: PositiveMm | None = None
 
@@ -106,9 +106,9 @@ class Tray(_Part):
     view: View = View()
     scale: Scale = Scale()
     season: Season = Season()
-    lamps: tuple[Lamp, ...] = Field((), alias="lamp")
-    sowings: tuple[Sowing, ...] = Field((), alias="sowing")
-    plants: tuple[Plant, ...] = Field((), alias="plant")
+    lamps: tuple[Lamp, ...] = Field(default=(), alias="lamp")
+    sowings: tuple[Sowing, ...] = Field(default=(), alias="sowing")
+    plants: tuple[Plant, ...] = Field(default=(), alias="plant")
     judge: Judge = Judge()
 
     def sowing_of(self, plant: Plant) -> Sowing | None:
