@@ -1,0 +1,196 @@
+"""Even light: gains in linear light, and a fine correction measured on what stands still, never on the plants.
+
+Pictures are (h, w, 3) uint8 sRGB. The measuring works on a small linear picture of cells, so it costs little and its memory does
+not grow with the film.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+# Cells along the picture's longer side in which light is measured.
+CELLS = 48
+# A cell's own spread (standard deviation over mean, linear) above which it holds an edge and would show the camera's trembling.
+PLAIN_SPREAD = 0.12
+# Cells darker or lighter than this (linear) carry no light that can be measured to 0.3 %.
+MEASURABLE = (0.02, 0.9)
+# A cell whose light departs this much from that of all still cells has something moving in it.
+MOVED = 0.04
+# Fewest still cells to judge the light by.
+FEWEST_CELLS = 12
+# How many film pictures the level of a still cell looks back on: soil dries and the day's shadows wander within hours.
+MEMORY = 24
+# A fine correction beyond this is no correction of light any more but a measuring that went wrong.
+LARGEST_FINE = 1.6
+# Linear light above which the shoulder bends.
+KNEE = 0.7
+
+
+def srgb_decoded(values: NDArray[np.floating]) -> Floats:
+    """Linear light of sRGB values, both 0 to 1 (IEC 61966-2-1)."""
+    v = np.asarray(values, dtype=np.float64)
+    return np.where(v <= 0.04045, v / 12.92, ((np.maximum(v, 0) + 0.055) / 1.055) ** 2.4)
+
+
+def srgb_encoded(light: NDArray[np.floating]) -> Floats:
+    """sRGB values of linear light, both 0 to 1 (IEC 61966-2-1)."""
+    x = np.asarray(light, dtype=np.float64)
+    return np.where(x <= 0.0031308, 12.92 * x, 1.055 * np.maximum(x, 1e-12) ** (1 / 2.4) - 0.055)
+
+
+LINEAR = srgb_decoded(np.arange(256) / 255.0)
+
+
+def shouldered(light: Floats, ceiling: float) -> Floats:
+    """Linear light with its highlights bent so that `ceiling` becomes 1 and nothing below the knee changes.
+
+    Parameters
+    ----------
+    light
+        Linear light, 0 to `ceiling`.
+    ceiling
+        The most that any photo of the film reaches after its gain, at least 1; one value for the whole film, since a bend that
+        changed from picture to picture would flicker itself.
+
+    Notes
+    -----
+    Above the knee k: k + (1 - k)(1 - (1 - u)^p) with u = (x - k)/(ceiling - k) and p = (ceiling - k)/(1 - k), which leaves the knee
+    with slope 1 and arrives at 1.
+    """
+    if ceiling <= 1:
+        return np.minimum(light, 1.0)
+    power = (ceiling - KNEE) / (1 - KNEE)
+    u = np.clip((light - KNEE) / (ceiling - KNEE), 0.0, 1.0)
+    return np.where(light <= KNEE, light, KNEE + (1 - KNEE) * (1 - (1 - u) ** power))
+
+
+def lookup(factors: Floats, ceiling: float) -> NDArray[np.uint16]:
+    """(256, 3) table from sRGB bytes to sRGB in 16 bits after multiplying linear light by `factors` (3,)."""
+    light = LINEAR[:, None] * factors[None, :]
+    return np.round(srgb_encoded(shouldered(light, ceiling)) * 65535).astype(np.uint16)
+
+
+def lit(picture: NDArray[np.uint8], factors: Floats, ceiling: float) -> NDArray[np.uint8]:
+    """The picture with linear light multiplied by `factors` (3,), rounded to bytes without a step in its means.
+
+    A byte-to-byte table would move a smooth backdrop by up to half a step in one go; the 16-bit value is rounded up or down in a
+    fixed pattern instead, so that the mean over any few pixels keeps the fraction.
+    """
+    table = lookup(factors, ceiling)
+    if np.allclose(factors, 1.0, atol=1e-4) and ceiling <= 1:
+        return picture
+    fine = cv2.LUT(picture, table[:, None, :].reshape(1, 256, 3))
+    return _rounded(fine)
+
+
+def _rounded(fine: NDArray[np.uint16]) -> NDArray[np.uint8]:
+    h, w = fine.shape[:2]
+    pattern = np.tile(_PATTERN, (h // 8 + 1, w // 8 + 1, 1))[:h, :w]
+    # 257 parts of 65535 make one byte step; the pattern's 64 thresholds spread evenly over it.
+    whole = cv2.add(fine, pattern) // 257
+    return whole.astype(np.uint8)
+
+
+def _bayer() -> NDArray[np.uint16]:
+    grid = np.zeros((1, 1))
+    for _ in range(3):
+        grid = np.block([[4 * grid, 4 * grid + 2], [4 * grid + 3, 4 * grid + 1]])
+    steps = ((grid + 0.5) / 64 * 256).astype(np.uint16)
+    return np.repeat(steps[:, :, None], 3, axis=2)
+
+
+_PATTERN = _bayer()
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The light in the cells of one picture: mean and relative spread, (rows, columns, 3) and (rows, columns)."""
+
+    mean: Floats
+    spread: Floats
+
+
+def cells(picture: NDArray[np.uint8]) -> Cells:
+    """Linear light by cells of a picture before its correction."""
+    linear = cv2.LUT(picture, LINEAR.astype(np.float32).reshape(1, 256, 1).repeat(3, axis=2))
+    h, w = picture.shape[:2]
+    scale = CELLS / max(h, w)
+    size = (max(4, round(w * scale)), max(4, round(h * scale)))
+    mean = cv2.resize(linear, size, interpolation=cv2.INTER_AREA).astype(np.float64)
+    green = linear[:, :, 1]
+    square = cv2.resize(green * green, size, interpolation=cv2.INTER_AREA).astype(np.float64)
+    spread = np.sqrt(np.maximum(square - mean[:, :, 1] ** 2, 0)) / np.maximum(mean[:, :, 1], 1e-6)
+    return Cells(mean, spread)
+
+
+def plant_cells(labels: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Cells (rows, columns) with a plant in them or beside them, from a label picture that lies as the film's picture does."""
+    share = cv2.resize((labels > 0).astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.dilate((share > 0).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)
+
+
+@dataclass
+class StillLight:
+    """The level of light that each still cell of the film keeps, and the correction that holds a photo to it.
+
+    A cell's level follows slowly what that cell does against all others (soil that dries, a shadow that wanders), so it stays
+    judged by its likes; the common level never follows, so no drift of light comes through.
+    """
+
+    level: Floats | None = None
+    seen: NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
+
+    def correction(self, now: Cells, moving: NDArray[np.bool_], first: Floats) -> Floats:
+        """Factors (3,) for linear light that bring this photo to the film's level.
+
+        Parameters
+        ----------
+        now
+            Light by cells of the photo before its correction.
+        moving
+            (rows, columns) cells that hold plants.
+        first
+            (3,) the factors known beforehand (one over the gains); the result refines them.
+        """
+        light = now.mean * first
+        plain = (
+            (now.spread < PLAIN_SPREAD) & ~moving & np.all((light > MEASURABLE[0]) & (now.mean < MEASURABLE[1]), axis=2)
+        )
+        if self.level is None or self.level.shape != light.shape:
+            self.level = light.copy()
+            self.seen = plain.astype(np.int64)
+            return first
+        ratio = np.log(np.maximum(light, 1e-6) / np.maximum(self.level, 1e-6))
+        known = plain & (self.seen > 0)
+        fine = _common(ratio, known)
+        if fine is None:
+            return first
+        still = plain & np.all(np.abs(ratio - fine) < MOVED, axis=2)
+        self._follow(light * np.exp(-fine), still, plain)
+        return np.asarray(first * np.exp(-fine))
+
+    def _follow(self, light: Floats, still: NDArray[np.bool_], plain: NDArray[np.bool_]) -> None:
+        assert self.level is not None
+        share = np.where(still, 1.0 / np.minimum(self.seen + 1, MEMORY), 0.0)
+        share[plain & (self.seen == 0)] = 1.0
+        self.level = self.level + share[:, :, None] * (light - self.level)
+        # What moved has to prove itself anew, as a pot that was put elsewhere does.
+        self.seen = np.where(still | (plain & (self.seen == 0)), self.seen + 1, np.maximum(self.seen - MEMORY // 4, 0))
+
+
+def _common(ratio: Floats, known: NDArray[np.bool_]) -> Floats | None:
+    """What all still cells have in common, (3,) log of light: the mean of those near the median, or None with too few."""
+    values = ratio[known]
+    if len(values) < FEWEST_CELLS:
+        return None
+    middle = np.median(values, axis=0)
+    away = np.abs(values - middle).max(axis=1)
+    near = values[away <= max(3 * float(np.median(away)), 0.003)]
+    fine = near.mean(axis=0)
+    return fine if np.all(np.abs(fine) < np.log(LARGEST_FINE)) else None
