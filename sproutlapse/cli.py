@@ -1,0 +1,221 @@
+"""What a person types: each command reads its options, has the job done, and prints where the results are.
+
+Everything heavy is imported inside the commands, so that `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sproutlapse import __version__
+from sproutlapse.plainly import EXIT_CODES, plainly
+from sproutlapse.progress import progress_for
+
+# ruff: noqa: PLC0415, PLR0917 - imports stand inside the commands, and a command has as many parameters as options
+
+
+def _exit_codes() -> str:
+    # \b keeps the lines as they stand; without it they are filled into one paragraph.
+    return "\b\nExit status:\n" + "\n".join(f"{code:4d}  {meaning}" for code, meaning in EXIT_CODES.items())
+
+
+app = typer.Typer(
+    name="sproutlapse",
+    help="Measure the seedlings in a folder of interval photos: when each came up, how tall it stands, which ones "
+    "stretch, what to do today; with a page to read and a growth film.",
+    epilog=_exit_codes(),
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["--help", "-h"]},
+)
+
+
+class Paper(StrEnum):
+    """Sheets that the printed mark fits on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+class Gaps(StrEnum):
+    """What the film does where photos are missing."""
+
+    SKIP = "skip"
+    HOLD = "hold"
+
+
+Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it.")]
+Results = Annotated[Path, typer.Argument(metavar="RESULTS", help="The results folder that `run` made.")]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
+Workers = Annotated[
+    int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
+]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"sproutlapse {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _every_command(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Options that stand before any command."""
+
+
+@app.command()
+def run(
+    folder: Folder,
+    tray: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="What stands in view.", show_default="FOLDER/tray.toml if it is there"),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="RESULTS", help="Where results go.", show_default="FOLDER-results beside FOLDER"),
+    ] = None,
+    masks: Annotated[bool, typer.Option("--masks", help="Write a picture of what was taken for plant, too.")] = False,
+    no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
+    no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
+    workers: Workers = None,
+    quiet: Quiet = False,
+) -> None:
+    """Measure the photos: tables, report and film.
+
+    Run it again on a folder that grew: only new photos are measured.
+    """
+    with plainly():
+        from sproutlapse.job import run_job
+
+        summary = run_job(
+            folder,
+            tray_path=tray,
+            out=out,
+            masks=masks,
+            film=not no_film,
+            report=not no_report,
+            workers=workers,
+            progress=progress_for(quiet=quiet),
+        )
+        _tell(summary.lines, quiet)
+
+
+@app.command()
+def check(folder: Folder, quiet: Quiet = False) -> None:
+    """Look through the photos without measuring.
+
+    Prints how many there are, from when to when, gaps, and each bad file with its reason.
+    """
+    with plainly():
+        from sproutlapse.job import audit_job
+
+        audit = audit_job(folder, progress=progress_for(quiet=quiet))
+        _tell(audit.lines, quiet)
+        if not audit.ok:
+            raise SystemExit(1)
+
+
+@app.command()
+def card(
+    mm: Annotated[float, typer.Option(metavar="MM", help="Side of the black square, mm.")] = 30.0,
+    out: Annotated[Path, typer.Option(metavar="FILE", help="The PDF to write.")] = Path("card.pdf"),
+    paper: Annotated[Paper, typer.Option(help="The sheet in the printer.")] = Paper.A4,
+) -> None:
+    """Write the mark to print, which gives the scale.
+
+    It stands among the plants and tells how many millimetres a pixel is.
+    """
+    with plainly():
+        from sproutlapse.report.card import write_card
+
+        write_card(out, mm=mm, paper=paper.value)
+        print(f"The mark is in {out}. Print it at 100 %, then measure the black square with a ruler.")
+
+
+@app.command()
+def film(
+    results: Results,
+    fps: Annotated[float, typer.Option(metavar="N", help="Pictures a second, 1 to 60.")] = 24.0,
+    seconds: Annotated[
+        float | None, typer.Option(metavar="S", help="Length of the film, s.", show_default="one picture a photo")
+    ] = None,
+    height: Annotated[
+        int | None, typer.Option(metavar="PX", help="Height of the film, pixels.", show_default="up to 1080")
+    ] = None,
+    no_caption: Annotated[bool, typer.Option("--no-caption", help="No date and day below the picture.")] = False,
+    gaps: Annotated[Gaps, typer.Option(help="Where photos are missing: pass over, or hold the picture.")] = Gaps.SKIP,
+    quiet: Quiet = False,
+) -> None:
+    """Make the film again, without measuring."""
+    with plainly():
+        from sproutlapse.film.options import FilmOptions
+        from sproutlapse.job import film_job
+
+        options = FilmOptions(fps=fps, seconds=seconds, height_px=height, caption=not no_caption, gaps=gaps.value)
+        summary = film_job(results, options=options, progress=progress_for(quiet=quiet))
+        _tell(summary.lines, quiet)
+
+
+@app.command()
+def report(results: Results, quiet: Quiet = False) -> None:
+    """Make report and charts again, without measuring."""
+    with plainly():
+        from sproutlapse.job import report_job
+
+        summary = report_job(results, progress=progress_for(quiet=quiet))
+        _tell(summary.lines, quiet)
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Where the example's photos and results go.")] = Path(
+        "sproutlapse-demo"
+    ),
+    workers: Workers = None,
+    quiet: Quiet = False,
+) -> None:
+    """Write the example to a folder and run it."""
+    with plainly():
+        from sproutlapse.demo import write_demo
+        from sproutlapse.job import run_job
+
+        photos = write_demo(out)
+        progress = progress_for(quiet=quiet)
+        progress.say(f"The example's photos are in {photos}; the same again by hand: sproutlapse run {photos}")
+        summary = run_job(
+            photos,
+            tray_path=None,
+            out=None,
+            masks=False,
+            film=True,
+            report=True,
+            workers=workers,
+            progress=progress,
+        )
+        _tell(summary.lines, quiet)
+
+
+def _tell(lines: list[str], quiet: bool) -> None:
+    if not quiet:
+        print("\n".join(lines), flush=True)
+
+
+def main() -> None:
+    """Entry point of the command `sproutlapse`."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal or pipe that lacks a letter (an arrow, a name of a file) must not end the work.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    with plainly():
+        app()
