@@ -1,0 +1,246 @@
+"""The one decoder of the project: a file's bytes go in, an upright RGB picture comes out, or the reason why not."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path, PurePosixPath
+from types import ModuleType
+from typing import Any
+
+import cv2
+import numpy as np
+import simplejpeg
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+
+from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.frames.find import HEIC_ENDINGS, RAW_ENDINGS
+
+Rgb = NDArray[np.uint8]
+
+ORIENTATION = 0x0112  # Exif 2.32, table 4: tag "Orientation"
+# ISO 23008-12, 10.2: brands of still pictures and sequences.
+HEIF_BRANDS = frozenset({b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"})
+SHRINKS = (1, 2, 4, 8)
+
+# libjpeg's warnings that leave every pixel whole; any other one means that a part of the picture is made up.
+HARMLESS = ("extraneous bytes before marker 0xd9", "Invalid SOS parameters", "Unknown Adobe color transform")
+
+
+class Damaged(Exception):  # noqa: N818 - a finding about one file, not a failure of the command
+    """One file that cannot be decoded in full; the text is the reason in plain words."""
+
+
+class NeedsExtra(SproutlapseError):  # noqa: N818 - named for what the person has to do
+    """A kind of picture that needs a further library."""
+
+    exit_code = 4
+
+
+def read_bytes(path: Path) -> bytes:
+    """The file's bytes; a PhotosError with the remedy if it cannot be read."""
+    try:
+        return Path(path).read_bytes()
+    except OSError as err:
+        raise PhotosError(
+            f"the photo cannot be read ({err.strerror or err})",
+            where=str(path),
+            remedy="check that it is still there and that you may read it, then run again",
+        ) from err
+
+
+def decode(data: bytes, name: str, *, shrink: int = 1) -> Rgb:
+    """Decode one photo.
+
+    Parameters
+    ----------
+    data
+        The file's bytes.
+    name
+        File name; only its ending is used, and only where the bytes do not tell.
+    shrink
+        1, 2, 4 or 8: sides are that much smaller, rounded up (JPEG by its own scaling, others by area averaging).
+
+    Returns
+    -------
+    (height, width, 3) array of sRGB values 0..255, EXIF orientation honoured.
+
+    Raises
+    ------
+    Damaged
+        Not a picture, or cut short.
+    NeedsExtra
+        HEIC or camera raw without the library for it.
+    """
+    if shrink not in SHRINKS:
+        raise ValueError(f"shrink is one of {SHRINKS}, got {shrink}")
+    if not data:
+        raise Damaged("the file is empty")
+    if is_jpeg(data):
+        return _upright(_jpeg(data, shrink), orientation_of(data))
+    if is_raw(data, name):
+        return _smaller(_raw(data, name), shrink)
+    return _smaller(_by_pillow(data, name), shrink)
+
+
+def size_of(data: bytes, name: str) -> tuple[int, int]:
+    """(width, height) in pixels after EXIF orientation, from the header alone where the format allows.
+
+    Raises Damaged or NeedsExtra as `decode` does.
+    """
+    if not data:
+        raise Damaged("the file is empty")
+    if is_raw(data, name):
+        height, width = _raw(data, name).shape[:2]
+        return width, height
+    with _opened(data, name) as picture:
+        width, height = picture.size
+    # The HEIC library turns the picture itself.
+    turned = orientation_of(data) >= 5 and not is_heic(data)
+    return (height, width) if turned else (width, height)
+
+
+def is_jpeg(data: bytes) -> bool:
+    """Whether the bytes start as JPEG does, whatever the file's ending says."""
+    return data[:3] == b"\xff\xd8\xff"
+
+
+def is_heic(data: bytes) -> bool:
+    """Whether the bytes start as HEIF does (ISO 14496-12 `ftyp` box with one of its brands)."""
+    return data[4:8] == b"ftyp" and data[8:12] in {
+        b"heic",
+        b"heix",
+        b"hevc",
+        b"hevx",
+        b"heim",
+        b"heis",
+        b"mif1",
+        b"msf1",
+    }
+
+
+def is_raw(data: bytes, name: str) -> bool:
+    """Whether it is a camera's raw file: by its ending, unless the bytes say another format."""
+    return _ending(name) in RAW_ENDINGS and not is_jpeg(data) and not is_heic(data)
+
+
+def orientation_of(data: bytes) -> int:
+    """EXIF orientation 1..8; 1 where nothing readable is said."""
+    try:
+        with Image.open(io.BytesIO(data)) as picture:
+            value: Any = picture.getexif().get(ORIENTATION, 1)
+    except Exception:  # a broken header must not lose a picture that decodes
+        return 1
+    return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def _ending(name: str) -> str:
+    return PurePosixPath(name.replace("\\", "/")).suffix.lower()
+
+
+def _jpeg(data: bytes, shrink: int) -> Rgb:
+    try:
+        height, width, colours, _ = simplejpeg.decode_jpeg_header(data, strict=False)
+    except ValueError as err:
+        raise Damaged(f"no readable JPEG header ({_plain(err)})") from err
+    if colours in {"CMYK", "YCCK"}:
+        # Which of the two CMYK polarities holds stands in the Adobe marker, which only Pillow reads.
+        return _smaller(_by_pillow(data, "", turn=False), shrink)
+    options = {"colorspace": "RGB", "fastdct": False, "fastupsample": False}
+    if shrink > 1:
+        # Without a least size the library does not scale at all.
+        options |= {"min_height": -(-height // shrink), "min_width": -(-width // shrink), "min_factor": 1}
+    try:
+        rgb = simplejpeg.decode_jpeg(data, strict=True, **options)
+    except ValueError as err:
+        if not any(text in str(err) for text in HARMLESS):
+            raise Damaged(_jpeg_reason(err)) from err
+        rgb = simplejpeg.decode_jpeg(data, strict=False, **options)
+    return np.asarray(rgb, dtype=np.uint8)
+
+
+def _jpeg_reason(err: ValueError) -> str:
+    if "remature end" in str(err):
+        return "the file is cut short or broken, and a part of the picture is missing"
+    return f"the picture's data are broken ({_plain(err)})"
+
+
+def _plain(err: BaseException) -> str:
+    return str(err).splitlines()[0].strip().rstrip(".") if str(err) else type(err).__name__
+
+
+def _opened(data: bytes, name: str) -> Image.Image:
+    if is_heic(data) or _ending(name) in HEIC_ENDINGS:
+        _extra("pillow_heif", "heic", name, "HEIC photos").register_heif_opener()
+    try:
+        return Image.open(io.BytesIO(data))
+    except UnidentifiedImageError as err:
+        raise Damaged("this is not a picture, whatever its ending says") from err
+    except Exception as err:  # Pillow's plug-ins raise many kinds on broken headers
+        raise Damaged(f"the picture's header is broken ({_plain(err)})") from err
+
+
+def _by_pillow(data: bytes, name: str, *, turn: bool = True) -> Rgb:
+    with _opened(data, name) as picture:
+        try:
+            picture.seek(0)
+            picture.load()
+            rgb = _as_rgb(picture)
+        except Exception as err:  # truncated data come as OSError, SyntaxError, struct.error, EOFError ...
+            raise Damaged(f"the file is cut short or broken ({_plain(err)})") from err
+    if is_heic(data) or not turn:
+        return rgb
+    return _upright(rgb, orientation_of(data))
+
+
+def _as_rgb(picture: Image.Image) -> Rgb:
+    """8-bit RGB of any mode; see-through parts before white, 16-bit values scaled and not cut off."""
+    if picture.mode.startswith("I") or picture.mode == "F":
+        grey = np.asarray(picture, dtype=np.float64)
+        # Modes I and F carry 16-bit pictures; a picture in them that stays below 256 is an 8-bit one.
+        top = 65535.0 if grey.max(initial=0.0) > 255 else 255.0
+        return np.repeat((np.clip(grey / top, 0, 1) * 255 + 0.5).astype(np.uint8)[..., None], 3, axis=2)
+    if picture.has_transparency_data:
+        white = Image.new("RGBA", picture.size, (255, 255, 255, 255))
+        picture = Image.alpha_composite(white, picture.convert("RGBA"))
+    return np.ascontiguousarray(picture.convert("RGB"))
+
+
+def _raw(data: bytes, name: str) -> Rgb:
+    rawpy = _extra("rawpy", "raw", name, "camera raw files")
+    try:
+        with rawpy.imread(io.BytesIO(data)) as raw:
+            # The camera's white balance and no automatic brightening, so that frames stay comparable.
+            return np.ascontiguousarray(raw.postprocess(use_camera_wb=True, no_auto_bright=True), dtype=np.uint8)
+    except Exception as err:  # the library has a dozen kinds of its own
+        raise Damaged(f"the raw file is cut short, broken or of an unknown camera ({_plain(err)})") from err
+
+
+def _extra(module: str, extra: str, name: str, kind: str) -> ModuleType:
+    try:
+        return __import__(module)
+    except ImportError as err:
+        raise NeedsExtra(
+            f"{kind} need one more library, which is not installed",
+            where=name,
+            remedy=f'run: pip install "sproutlapse[{extra}]"',
+        ) from err
+
+
+def _smaller(rgb: Rgb, shrink: int) -> Rgb:
+    if shrink == 1:
+        return rgb
+    height, width = rgb.shape[:2]
+    size = (-(-width // shrink), -(-height // shrink))
+    return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _upright(rgb: Rgb, orientation: int) -> Rgb:
+    """Undo EXIF orientation 2..8 (Exif 2.32, 4.6.4: where row 0 and column 0 lie)."""
+    if orientation in {5, 6, 7, 8}:
+        rgb = rgb.transpose(1, 0, 2)
+    if orientation in {2, 3, 6, 7}:
+        rgb = rgb[:, ::-1]
+    if orientation in {3, 4, 7, 8}:
+        rgb = rgb[::-1]
+    return np.ascontiguousarray(rgb)
