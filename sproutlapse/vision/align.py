@@ -1,0 +1,145 @@
+"""Undo a bumped camera: where a photo's pixels lie in the reference picture, from what stands still."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.vision.colour import Floats, Mask
+
+Matrix = NDArray[np.float64]
+
+POINTS = 240  # corners followed
+LEAST_POINTS = 12  # fewer found again: the view cannot be told
+TRACK_PX = 21  # window of a corner
+STILL_PX = 0.12  # a smaller movement of every picture corner is no movement
+MISS_PX = 0.6  # corners that do not fit the common movement to this are not still
+MOST_TURN_DEG, MOST_SHIFT, MOST_SCALE = 6.0, 0.25, 0.08  # beyond this the camera was set up anew
+
+
+@dataclass(frozen=True)
+class Landmarks:
+    """Corners of still things in the reference picture.
+
+    Attributes
+    ----------
+    grey
+        (height, width) uint8, the reference picture, evened for brightness.
+    points
+        (n, 1, 2) float32 corner places (x, y).
+    """
+
+    grey: NDArray[np.uint8]
+    points: NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Placement:
+    """Where a photo lies on the reference: `matrix` (2, 3) takes its pixels to the reference's."""
+
+    matrix: Matrix
+    moved: bool
+    residual_px: float
+
+
+def tracking_grey(light: Floats) -> NDArray[np.uint8]:
+    """Grey picture for following corners: brightness evened so that dark pots show their edges too."""
+    grey = np.sqrt(np.clip(cv2.cvtColor(light, cv2.COLOR_RGB2GRAY), 0.0, 1.0))
+    return np.asarray(np.clip(grey * 255.0 / max(1e-3, float(np.percentile(grey, 90))) * 0.75, 0, 255), dtype=np.uint8)
+
+
+def landmarks(light: Floats, still: Mask | None = None) -> Landmarks:
+    """Corners to follow on the reference.
+
+    Parameters
+    ----------
+    light
+        (height, width, 3) linear light of the reference picture.
+    still
+        (height, width) places where nothing grows, or None for everywhere.
+    """
+    grey = tracking_grey(light)
+    where = None if still is None else still.astype(np.uint8)
+    points = cv2.goodFeaturesToTrack(grey, POINTS, 0.01, 12, mask=where, blockSize=7)
+    if points is None:
+        points = np.zeros((0, 1, 2), np.float32)
+    return Landmarks(grey, np.asarray(points, dtype=np.float32).reshape(-1, 1, 2))
+
+
+def place(light: Floats, marks: Landmarks) -> Placement | None:
+    """The photo's place on the reference, or None if it cannot be told.
+
+    Corners are followed from the reference into the photo and back; those that do not return are dropped. A shift, a
+    turn and a common scale are fitted to the rest, robustly.
+
+    Parameters
+    ----------
+    light
+        (height, width, 3) linear light of the photo, same size as the reference.
+    marks
+        See `landmarks`.
+    """
+    if len(marks.points) < LEAST_POINTS:
+        return Placement(np.eye(2, 3), moved=False, residual_px=float("nan"))
+    grey = tracking_grey(light)
+    here, there = _follow(marks, grey)
+    if len(here) < LEAST_POINTS:
+        return None
+    matrix, inlier = cv2.estimateAffinePartial2D(here, there, method=cv2.RANSAC, ransacReprojThreshold=MISS_PX,
+                                                 maxIters=2000, confidence=0.999)
+    if matrix is None or int(inlier.sum()) < max(LEAST_POINTS, 0.3 * len(here)):
+        return None
+    good = inlier.ravel().astype(bool)
+    miss = here[good] @ matrix[:, :2].T + matrix[:, 2] - there[good]
+    residual = float(np.sqrt((miss**2).sum(axis=1).mean()))
+    if not _plausible(matrix, grey.shape):
+        return None
+    if corner_shift_px(matrix, grey.shape) < STILL_PX:
+        return Placement(np.eye(2, 3), moved=False, residual_px=residual)
+    return Placement(np.asarray(matrix, dtype=np.float64), moved=True, residual_px=residual)
+
+
+def _follow(marks: Landmarks, grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Corner places in the photo and on the reference, those only that were followed there and back."""
+    stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 40, 0.005)
+    how = {"winSize": (TRACK_PX, TRACK_PX), "maxLevel": 5, "criteria": stop}
+    empty = np.zeros_like(marks.points)
+    found, ok, _ = cv2.calcOpticalFlowPyrLK(marks.grey, grey, marks.points, empty, **how)
+    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(grey, marks.grey, found, empty, **how)
+    near = np.linalg.norm((back - marks.points).reshape(-1, 2), axis=1) < 0.25
+    keep = (ok.ravel() == 1) & (ok_back.ravel() == 1) & near
+    return found.reshape(-1, 2)[keep], marks.points.reshape(-1, 2)[keep]
+
+
+def corner_shift_px(matrix: Matrix, shape: tuple[int, ...]) -> float:
+    """The longest way that a corner of the picture moves, in pixels."""
+    height, width = shape[:2]
+    corners = np.array([[0, 0], [width, 0], [0, height], [width, height]], float)
+    return float(np.linalg.norm(corners @ matrix[:, :2].T + matrix[:, 2] - corners, axis=1).max())
+
+
+def shift_and_turn(matrix: Matrix, shape: tuple[int, ...]) -> tuple[float, float]:
+    """Shift of the picture's centre in pixels, and turn in degrees anticlockwise as seen, of the photo's contents."""
+    height, width = shape[:2]
+    centre = np.array([(width - 1) / 2, (height - 1) / 2])
+    moved = matrix[:, :2] @ centre + matrix[:, 2] - centre
+    return float(np.hypot(*moved)), float(np.degrees(np.arctan2(matrix[1, 0], matrix[0, 0])))
+
+
+def _plausible(matrix: Matrix, shape: tuple[int, ...]) -> bool:
+    shift, turn = shift_and_turn(matrix, shape)
+    scale = float(np.hypot(matrix[0, 0], matrix[1, 0]))
+    return abs(turn) <= MOST_TURN_DEG and shift <= MOST_SHIFT * shape[1] and abs(scale - 1.0) <= MOST_SCALE
+
+
+def inverse(matrix: Matrix) -> Matrix:
+    """The (2, 3) matrix that undoes another one."""
+    return np.asarray(cv2.invertAffineTransform(matrix), dtype=np.float64)
+
+
+def move(matrix: Matrix, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n, 2) points taken through a (2, 3) matrix."""
+    return np.asarray(points @ matrix[:, :2].T + matrix[:, 2], dtype=np.float64)

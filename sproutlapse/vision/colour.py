@@ -1,0 +1,74 @@
+"""sRGB pictures to linear light and CIELAB, and the colour distances that tissue is told by."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+Bytes = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
+
+
+def decode_srgb(value: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Linear light (0..1) of an sRGB value (0..1); IEC 61966-2-1."""
+    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+
+
+def encode_srgb(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The sRGB value (0..1) of linear light (0..1); IEC 61966-2-1."""
+    low = np.clip(light, 0.0, None)
+    return np.where(low <= 0.0031308, 12.92 * low, 1.055 * low ** (1 / 2.4) - 0.055)
+
+
+_LIGHT_OF_BYTE = decode_srgb(np.arange(256) / 255.0).astype(np.float32)
+
+
+def to_light(picture: Bytes) -> Floats:
+    """Linear light of an 8-bit sRGB picture.
+
+    Parameters
+    ----------
+    picture
+        (height, width, 3), red first.
+
+    Returns
+    -------
+    ndarray
+        (height, width, 3) float32, 0..1.
+    """
+    return np.asarray(cv2.LUT(picture, _LIGHT_OF_BYTE), dtype=np.float32)
+
+
+def to_lab(light: Floats) -> Floats:
+    """CIELAB (D65, 2 degree observer) of linear sRGB light; L 0..100.
+
+    Parameters
+    ----------
+    light
+        (height, width, 3) float32, red first; values are clipped to 0..1.
+    """
+    return np.asarray(cv2.cvtColor(np.clip(light, 0.0, 1.0), cv2.COLOR_LRGB2LAB), dtype=np.float32)
+
+
+def colour_distance(lab: Floats, bare: Floats, dimmest: Floats, brightest: Floats) -> Floats:
+    """CIELAB distance to what stood there bare, where mere shading counts for nothing.
+
+    A surface lit `k` times as strongly keeps its chromaticity: in CIELAB, above the short linear part, L + 16, a and b
+    are all scaled by the cube root of `k`. The distance is the least one to the bare colour lit between the limits, so
+    that wet soil, a lamp that moved and soft shadows stay near nought, while tissue of another colour does not.
+
+    Parameters
+    ----------
+    lab, bare
+        (height, width, 3) CIELAB of the picture and of the bare stage.
+    dimmest, brightest
+        (height, width) limits of the cube root of `k`.
+    """
+    grey = bare[..., 0] + 16.0
+    shade = np.clip((lab[..., 0] + 16.0) / grey, dimmest, brightest)
+    out = (lab[..., 0] + 16.0 - shade * grey) ** 2
+    out += (lab[..., 1] - shade * bare[..., 1]) ** 2
+    out += (lab[..., 2] - shade * bare[..., 2]) ** 2
+    return np.sqrt(out)

@@ -1,0 +1,88 @@
+"""What one photo tells, before it is put in time order: plain values that travel to the store and to settling."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class PlantFinding:
+    """One plant in one photo. Pixels are the reference picture's; NaN-free: what is not seen is None.
+
+    Attributes
+    ----------
+    tissue_px
+        Covered area in pixels.
+    height_px
+        Soil line at the foot to the highest tissue.
+    stem_px
+        Height of the lowest leaf's attachment.
+    stem_width_px
+        Width of the bare stem.
+    width_px
+        Widest extent.
+    lean_deg
+        Lean of the line from foot to top, to the right positive.
+    seedlings
+        How many stand in the pot or cell.
+    cut_off
+        The plant leaves the picture.
+    foot_x_px, top_x_px, top_y_px
+        Places on the reference.
+    """
+
+    tissue_px: float
+    height_px: float | None = None
+    stem_px: float | None = None
+    stem_width_px: float | None = None
+    width_px: float | None = None
+    lean_deg: float | None = None
+    seedlings: int = 0
+    cut_off: bool = False
+    foot_x_px: float | None = None
+    top_x_px: float | None = None
+    top_y_px: float | None = None
+
+
+@dataclass(frozen=True)
+class Findings:
+    """One photo measured.
+
+    Attributes
+    ----------
+    fault
+        Why it cannot be measured, in plain words; empty if it was.
+    matrix
+        Six numbers, the (2, 3) matrix from its pixels to the reference's, row by row.
+    gains
+        Red, green, blue over the reference's light.
+    plants
+        In tray order.
+    labels_png
+        PNG of the label picture in the photo's own pixels: 0 = not plant, 1..n in tray order.
+    """
+
+    fault: str
+    matrix: tuple[float, ...] = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0)
+    gains: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    shift_px: float = 0.0
+    turn_deg: float = 0.0
+    moved: bool = False
+    plants: tuple[PlantFinding, ...] = ()
+    labels_png: bytes = b""
+
+    def to_values(self) -> dict[str, Any]:
+        """All but the label picture, ready for JSON."""
+        values = asdict(self)
+        del values["labels_png"]
+        return values
+
+    @staticmethod
+    def from_values(values: dict[str, Any], labels_png: bytes) -> Findings:
+        """The findings again from `to_values` and the label picture."""
+        own = dict(values)
+        own["plants"] = tuple(PlantFinding(**plant) for plant in own["plants"])
+        for name in ("matrix", "gains"):
+            own[name] = tuple(own[name])
+        return Findings(**own, labels_png=labels_png)

@@ -1,0 +1,110 @@
+"""Exposure and white balance of a photo, read from the backdrop and other bright still surfaces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.vision.colour import Floats, Mask
+
+BLOCK_PX = 16  # side of the blocks whose medians are compared
+BRIGHT_SHARE = 0.35  # of the brightest surfaces: dimmer ones say little of exposure
+STRAY = 0.06  # blocks whose brightness strays from the fitted plane by more than this share are covered by something
+
+
+@dataclass(frozen=True)
+class Lighting:
+    """How a photo is lit compared with the reference.
+
+    Attributes
+    ----------
+    gains
+        Red, green and blue light over the reference's, at the picture's centre.
+    tilt
+        (2,) change of the logarithm of brightness from left to right and from top to bottom of the picture.
+    """
+
+    gains: tuple[float, float, float]
+    tilt: tuple[float, float]
+
+    def field(self, height: int, width: int) -> Floats:
+        """(height, width, 3) factors that take the reference's light to this photo's."""
+        across = np.linspace(-0.5, 0.5, width, dtype=np.float32) * self.tilt[0]
+        down = np.linspace(-0.5, 0.5, height, dtype=np.float32) * self.tilt[1]
+        shape = np.exp(across)[None, :] * np.exp(down)[:, None]
+        return np.asarray(shape[..., None] * np.asarray(self.gains, np.float32), dtype=np.float32)
+
+
+def still_surfaces(bare: Floats, keep_out: Mask | None = None) -> Mask:
+    """Bright, even parts of the bare stage, from which exposure is read.
+
+    Parameters
+    ----------
+    bare
+        (height, width, 3) linear light.
+    keep_out
+        (height, width) places not to use, or None.
+    """
+    grey = bare.mean(axis=-1)
+    smooth = cv2.GaussianBlur(grey, (0, 0), 2.0)
+    steep = np.hypot(cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)) / np.maximum(smooth, 1e-3)
+    bright = smooth > BRIGHT_SHARE * float(np.percentile(smooth, 95))
+    even = bright & (steep < 0.25) & (bare.max(axis=-1) < 0.98)
+    if keep_out is not None:
+        even &= ~keep_out
+    return np.asarray(even)
+
+
+def read_lighting(light: Floats, bare: Floats, surfaces: Mask) -> Lighting:
+    """Gains of a photo over the reference from block medians on still surfaces, with a gradient over the board.
+
+    Blocks that something covers are left out: the plane is fitted again without what strays from it.
+
+    Parameters
+    ----------
+    light, bare
+        (height, width, 3) linear light of the photo and of the reference, aligned.
+    surfaces
+        (height, width) bool, see `still_surfaces`.
+
+    Raises
+    ------
+    ValueError
+        If no surface is left to read the light from.
+    """
+    ratios, places = _block_ratios(light, bare, surfaces)
+    if len(ratios) < 4:
+        raise ValueError("no bright still surface in view to read the light from")
+    log = np.log(np.maximum(ratios, 1e-4))
+    brightness = log.mean(axis=1)
+    keep = np.abs(brightness - np.median(brightness)) < 4 * STRAY
+    plane = np.zeros(3)
+    base = np.column_stack([np.ones(len(places)), places])
+    for _ in range(4):
+        if keep.sum() < 12:
+            plane = np.array([float(np.median(brightness)), 0.0, 0.0])
+            break
+        plane, *_rest = np.linalg.lstsq(base[keep], brightness[keep], rcond=None)
+        keep = np.abs(brightness - base @ plane) < STRAY
+    if keep.sum() < 4:
+        keep = np.abs(brightness - np.median(brightness)) < 4 * STRAY
+    flat = log - (base[:, 1:] @ plane[1:])[:, None]
+    gains = np.exp(np.median(flat[keep], axis=0))
+    return Lighting((float(gains[0]), float(gains[1]), float(gains[2])), (float(plane[1]), float(plane[2])))
+
+
+def _block_ratios(light: Floats, bare: Floats, surfaces: Mask) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Mean light over mean bare light of each block that lies on still surfaces, and the blocks' places (-0.5..0.5)."""
+    height, width = surfaces.shape
+    size = (max(1, width // BLOCK_PX), max(1, height // BLOCK_PX))
+    weight = surfaces.astype(np.float32)
+    share = cv2.resize(weight, size, interpolation=cv2.INTER_AREA)
+    top = cv2.resize(light * weight[..., None], size, interpolation=cv2.INTER_AREA)
+    bottom = cv2.resize(bare * weight[..., None], size, interpolation=cv2.INTER_AREA)
+    ok = share > 0.6
+    rows, columns = np.nonzero(ok)
+    places = np.column_stack([(columns + 0.5) / size[0] - 0.5, (rows + 0.5) / size[1] - 0.5])
+    return np.asarray(top[ok] / np.maximum(bottom[ok], 1e-6), dtype=np.float64), places

@@ -1,0 +1,156 @@
+"""What a photo is compared with: the bare stage, made once from the first usable photos and never from later ones."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.errors import PhotosError
+from sproutlapse.tray import Plant, Tray
+from sproutlapse.vision import align, scale
+from sproutlapse.vision.bare import bare_stage
+from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
+from sproutlapse.vision.light import read_lighting, still_surfaces
+
+FRAMES = 7  # photos that make a reference
+
+# Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
+SOIL_SHADE = (0.66, 1.15)
+BOARD_SHADE = (0.88, 1.06)
+DARK_L = 45.0  # darker surfaces count as soil or pot
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The bare stage and all that is read from the first photos.
+
+    Attributes
+    ----------
+    light
+        (height, width, 3) float32 linear light of the bare stage.
+    lab
+        Its CIELAB values.
+    surfaces
+        (height, width) bool: still bright surfaces that exposure is read from.
+    tolerance
+        (height, width) CIELAB distance to allow where the bare stage is known less well.
+    marks
+        Corners that stand still, for alignment.
+    mm_per_px
+        One value a plant in tray order, at its depth; None without a scale.
+    digest
+        Hash of all that the measuring of a photo depends on.
+    """
+
+    light: Floats
+    lab: Floats
+    dark: Mask
+    surfaces: Mask
+    tolerance: Floats
+    marks: align.Landmarks
+    scale: scale.Scale
+    mm_per_px: tuple[float | None, ...]
+    occupied: tuple[bool, ...]
+    digest: str
+    notes: tuple[str, ...] = ()
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """(width, height) in pixels."""
+        return self.light.shape[1], self.light.shape[0]
+
+
+def brought_together(pictures: Sequence[Bytes]) -> list[Floats]:
+    """The first photos in one geometry and one light, that of the first.
+
+    Parameters
+    ----------
+    pictures
+        Decoded photos (height, width, 3) of one size.
+
+    Returns
+    -------
+    list
+        Linear light, a picture each; those that cannot be aligned are left out (never the first).
+    """
+    first = to_light(pictures[0])
+    marks = align.landmarks(first)
+    surfaces = still_surfaces(first)
+    out = [first]
+    for picture in pictures[1:]:
+        light = to_light(picture)
+        placed = align.place(light, marks)
+        if placed is None:
+            continue
+        if placed.moved:
+            height, width = light.shape[:2]
+            light = cv2.warpAffine(light, placed.matrix, (width, height), flags=cv2.INTER_CUBIC,
+                                   borderMode=cv2.BORDER_REPLICATE)
+        try:
+            lighting = read_lighting(light, first, surfaces)
+        except ValueError:
+            continue
+        out.append(light / lighting.field(*light.shape[:2]))
+    return out
+
+
+def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Reference:
+    """The reference from the first up to seven usable photos and what stands in view.
+
+    Parameters
+    ----------
+    pictures
+        Decoded photos of one size, in camera order.
+    tray
+        Complete tray: every plant with its box (and soil line from the side).
+    seed
+        What else the measuring depends on (digests of the photos, version); goes into the hash.
+
+    Raises
+    ------
+    PhotosError
+        If no light can be read from the first photo.
+    """
+    lights = brought_together(pictures)
+    middle = np.median(np.stack(lights), axis=0).astype(np.float32)
+    stage = bare_stage(middle, lights, tray)
+    lab = to_lab(stage.light)
+    dark = lab[..., 0] < DARK_L
+    still = ~growing_room(tray, (middle.shape[1], middle.shape[0]))
+    surfaces = still_surfaces(stage.light)
+    if not surfaces.any():
+        raise PhotosError("The first photos show no bright even surface to read the light from.",
+                          remedy="Stand a plain white board behind the plants, lit evenly, and photograph again.")
+    as_bytes = np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8)
+    marks = scale.find_marks(as_bytes, middle)
+    own = scale.read_scale(tray, marks)
+    digest = hashlib.sha256()
+    for part in (seed, tray.model_dump_json(by_alias=True)):
+        digest.update(part.encode())
+        digest.update(b"\0")
+    return Reference(
+        light=stage.light, lab=lab, dark=dark, surfaces=surfaces, tolerance=stage.tolerance,
+        marks=align.landmarks(middle, still), scale=own, mm_per_px=tuple(own.at(plant) for plant in tray.plants),
+        occupied=stage.occupied, digest=digest.hexdigest(), notes=own.notes + stage.notes)
+
+
+def growing_room(tray: Tray, size: tuple[int, int]) -> NDArray[np.bool_]:
+    """(height, width) bool: where plants may stand or reach, so that nothing there counts as still."""
+    width, height = size
+    room = np.zeros((height, width), bool)
+    for plant in tray.plants:
+        left, top, right, bottom = _inner(plant, size)
+        room[top : bottom + 1, left : right + 1] = True
+    return room
+
+
+def _inner(plant: Plant, size: tuple[int, int]) -> tuple[int, int, int, int]:
+    left, top, right, bottom = (round(v) for v in plant.box_px)
+    if plant.soil_y_px is not None:
+        bottom = round(plant.soil_y_px)
+    return max(0, left), max(0, top), min(size[0] - 1, right), min(size[1] - 1, bottom)

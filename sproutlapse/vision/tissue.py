@@ -1,0 +1,115 @@
+"""Which pixels are plant, and how much of each: one photo against what the bare stage looked like at that place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
+
+# All distances in CIELAB units. Found on rendered trays of several kinds and light; no published values.
+FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
+CLEAR = 14.0  # a patch must hold one pixel as far as this
+HALF = 0.5  # a pixel belongs to the plant when half of it is covered
+PATCH_PX = 6.0  # smaller patches are specks
+PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
+CORE_SHARE = 0.6  # of the local contrast: pixels that show the tissue's own colour, unmixed
+REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
+
+_CROSS = np.ones((3, 3), np.uint8)
+
+
+@dataclass(frozen=True)
+class Tissue:
+    """Plant tissue in one picture.
+
+    Attributes
+    ----------
+    mask
+        (height, width) bool: pixels of which at least half is covered.
+    coverage
+        (height, width) float32: the covered share of each pixel, 0..1, nought away from the mask.
+    distance
+        (height, width) float32: CIELAB distance to the bare stage.
+    """
+
+    mask: Mask
+    coverage: Floats
+    distance: Floats
+
+
+def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dimmest: Floats, brightest: Floats,
+                tolerance: Floats) -> Tissue:
+    """Tissue in a picture that was brought to the bare stage's light.
+
+    The covered share of a pixel is found in linear light, in which a lens mixes colours: the picture's colour is
+    projected on the line from the bare colour at that very pixel to the colour of the unmixed tissue next to it.
+
+    Parameters
+    ----------
+    light, bare_light
+        (height, width, 3) float32 linear light, same exposure and white balance.
+    bare_lab
+        (height, width, 3) CIELAB of `bare_light`.
+    dimmest, brightest
+        (height, width) limits of harmless shading, see `colour_distance`.
+    tolerance
+        (height, width) CIELAB distance to allow beyond the usual, where the bare stage is known less well.
+    """
+    distance = colour_distance(to_lab(light), bare_lab, dimmest, brightest)
+    distance = np.maximum(distance - tolerance, 0.0)
+    faint = distance > FAINT
+    share = covered_share(light, bare_light, faint)
+    near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
+    mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
+    mask = clear_patches(mask, distance)
+    rim = cv2.dilate(mask.astype(np.uint8), _CROSS).astype(bool)
+    coverage = np.where(rim, np.clip(share, 0.0, 1.0), 0.0).astype(np.float32)
+    inside = cv2.erode(mask.astype(np.uint8), _CROSS).astype(bool)
+    coverage[inside] = 1.0
+    return Tissue(mask, coverage, distance)
+
+
+def covered_share(light: Floats, bare: Floats, faint: Mask) -> Floats:
+    """Share of each pixel that tissue covers, about 0..1, not clipped; nought where no tissue is near.
+
+    Parameters
+    ----------
+    light, bare
+        (height, width, 3) linear light of the picture and of the bare stage.
+    faint
+        (height, width) pixels that differ from the bare stage.
+    """
+    step = light - bare
+    contrast = np.sqrt(np.einsum("ijk,ijk->ij", step, step))
+    contrast = cv2.GaussianBlur(contrast, (0, 0), 0.5)
+    peak = cv2.dilate(np.where(faint, contrast, 0.0), np.ones((REACH_PX, REACH_PX), np.uint8))
+    core = (faint & (contrast >= CORE_SHARE * peak)).astype(np.float32)
+    window = (REACH_PX, REACH_PX)
+    count = cv2.boxFilter(core, -1, window, normalize=False)
+    tissue = cv2.boxFilter(light * core[..., None], -1, window, normalize=False) / np.maximum(count, 0.5)[..., None]
+    line = tissue - bare
+    length = np.maximum(np.einsum("ijk,ijk->ij", line, line), 1e-9)
+    share = np.einsum("ijk,ijk->ij", step, line) / length
+    share[count < 0.5] = 0.0
+    return np.asarray(share, dtype=np.float32)
+
+
+def fill_pinholes(mask: Mask, most_px: int) -> Mask:
+    """The mask with its small holes closed."""
+    _, label, stats, _ = cv2.connectedComponentsWithStats((~mask).astype(np.uint8), connectivity=4)
+    small = stats[:, cv2.CC_STAT_AREA] <= most_px
+    small[0] = False
+    return np.asarray(mask | small[label])
+
+
+def clear_patches(mask: Mask, distance: Floats) -> Mask:
+    """The mask without specks: patches that are too small or nowhere clearly different from the bare stage."""
+    count, label, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    clearest = np.zeros(count, np.float32)
+    np.maximum.at(clearest, label[mask], distance[mask])
+    keep = (clearest >= CLEAR) & (stats[:, cv2.CC_STAT_AREA] >= PATCH_PX)
+    keep[0] = False
+    return np.asarray(keep[label])
