@@ -137,9 +137,9 @@ def card(
     It stands among the plants and tells how many millimetres a pixel is.
     """
     with plainly():
-        from sproutlapse.report.card import write_card
+        from sproutlapse.card import write_card
 
-        write_card(out, mm=mm, paper=paper.value)
+        write_card(out, marker_mm=mm, paper=paper.value)
         print(f"The mark is in {out}. Print it at 100 %, then measure the black square with a ruler.")
 
 

@@ -19,7 +19,7 @@ DISK, FAULT, STOPPED = 6, 70, 130
 EXIT_CODES = {
     0: "done",
     1: "`check` found photos that cannot be used, or no photo that can",
-    2: "the command line was not understood",
+    2: "the command line was not understood, or an option is out of range",
     3: "tray.toml is broken or contradicts itself or the pictures",
     4: "the photo folder cannot be used",
     5: "the results folder cannot be used",
