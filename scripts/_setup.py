@@ -39,7 +39,16 @@ def prepared(extra: str = "") -> Path:
     if not _up_to_date(extra):
         print("Installing sproutlapse and what it needs; the first time this takes a few minutes ...", flush=True)
         _or_end(
-            [str(python), "-m", "pip", "install", "-q", "--disable-pip-version-check", "-e", f".[{extra}]"],
+            [
+                str(python),
+                "-m",
+                "pip",
+                "install",
+                "-q",
+                "--disable-pip-version-check",
+                "-e",
+                f".[{extra}]" if extra else ".",
+            ],
             "The packages could not be installed. The first time, this needs the network; then start again.",
         )
         _stamp(extra).write_text(_fingerprint(), encoding="utf-8")
