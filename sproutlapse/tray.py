@@ -14,6 +14,9 @@ Habit = Literal["broadleaf", "rosette", "grasslike", "climber", "feathery"]
 LampKind = Literal["tube", "panel", "other"]
 Need = Literal["light", "dark", "cold", "soaking", "warmth"]
 PositiveMm = Annotated[FiniteFloat, Field(gt=0, le=100_000)]
+PositiveNumber = Annotated[FiniteFloat, Field(gt=0, le=1000)]
+Share = Annotated[FiniteFloat, Field(gt=0, le=1)]
+Hours = Annotated[FiniteFloat, Field(ge=0, le=10_000)]
 DepthMm = Annotated[FiniteFloat, Field(ge=-100_000, le=100_000)]
 Box = tuple[FiniteFloat, FiniteFloat, FiniteFloat, FiniteFloat]
 
@@ -98,6 +101,47 @@ class Judge(_Part):
     leggy_frames: Annotated[int, Field(ge=1)] = 3
     # Below this height the ratio is not judged: the contract of files in and out.
     leggy_from_mm: PositiveMm = 20.0
+    # Leggy beyond this height-to-leaf if the bare stem also takes this share of the height. Own proposal, calibrated on
+    # rendered seedlings (sturdy ones stay below one or the other once their seed leaves are open); no published value.
+    leggy_ratio: PositiveNumber = 5.0
+    leggy_stem_share: Share = 0.65
+    # Leggy beyond this ratio whatever the stem, or where the stem is not seen. Own proposal, calibrated as above.
+    leggy_ratio_alone: PositiveNumber = 6.0
+    # Stretching from this ratio on, with the same share of bare stem. Own proposal, calibrated as above.
+    stretching_ratio: PositiveNumber = 4.5
+    # A rosette stands lower for its leaf: its ratios are this share of the above. Own proposal, no published value.
+    rosette_share: PositiveNumber = 0.8
+    # Cut back: a grass-like plant loses at once more than this share of its height and more than this length; leafy
+    # ones move their leaves more, so they must lose more. Own proposals, calibrated on rendered seedlings.
+    trim_drop_share: Share = 0.15
+    trim_drop_mm: PositiveMm = 10.0
+    trim_drop_share_leafy: Share = 0.30
+    # A cut takes tissue along: the silhouette must lose at least this much of the share that the height loses. Own
+    # proposal, calibrated as above.
+    trim_canopy_per_height: PositiveNumber = 0.45
+    # Fallen: this share and length of the height lost within these hours, with this share of the silhouette still
+    # there. Own proposals, no published value.
+    fall_share: Share = 0.25
+    fall_drop_mm: PositiveMm = 10.0
+    fall_hours: Hours = 48.0
+    fall_keeps_canopy: Share = 0.5
+    # Collapsed rather than flopped: more than half of the height in less than a day with area still present. The
+    # handbook's picture of damping-off (6.5), proposed there without a published value.
+    collapse_share: Share = 0.5
+    collapse_hours: Hours = 24.0
+    # Wilted rather than fallen: stands again at this share of its height. Own proposal, no published value.
+    wilt_recovers_share: Share = 0.9
+    wilt_hours: Hours = 48.0
+    # Growth is read over this many days before the last frame, between photos of the same hour of the day give or take
+    # this much, so that the daily movement of leaves is not taken for growth. Own proposal.
+    growth_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 4.0
+    same_hour_h: Hours = 1.5
+    # Nothing up is not called overdue before this many times the table's days: handbook 4.6.
+    overdue_times: Annotated[FiniteFloat, Field(ge=2)] = 2.0
+    # Grass-like alliums are due for a cut at this height, to this height: handbook 6.1, a summary of gardeners' habits
+    # proposed there (warn at 130 to 150 mm, cut to 80 to 100 mm), no published value.
+    allium_trim_at_mm: PositiveMm = 130.0
+    allium_trim_to_mm: PositiveMm = 90.0
 
 
 class Tray(_Part):

@@ -1,0 +1,124 @@
+"""Growth per day and relative growth rate of one plant, read between photos of the same hour of the day.
+
+Leaves fold and lift with the lamp, so a plant can lose millimetres between night and noon without shrinking. Like
+hours are therefore compared with like, and nothing is read across a cut or a fall.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sproutlapse.growth.cuts import Drop
+from sproutlapse.growth.tracks import Floats, Rows, Track
+from sproutlapse.tray import Judge
+
+MOST_ROWS = 240  # enough for a steady median; keeps the pairs of a long hourly record few
+
+
+@dataclass(frozen=True)
+class Rate:
+    """A change per day with its standard deviation and the number of pairs of photos that it stands on."""
+
+    per_day: float
+    sd: float
+    pairs: int
+
+
+def last_break(found: Sequence[Drop]) -> int:
+    """The row from which on growth may be read: the first after the last cut or fall, 0 without one."""
+    return max((d.row for d in found if d.breaks_growth), default=0)
+
+
+def recent_rows(track: Track, values: Floats, judge: Judge, *, first: int = 0, until: int | None = None) -> Rows:
+    """Rows of the last `growth_days` with a positive value on a whole plant, at most `MOST_ROWS` evenly taken."""
+    end = len(track.time) if until is None else until
+    ok = np.isfinite(values[:end]) & (values[:end] > 0) & ~track.cut_off[:end]
+    ok[:first] = False
+    rows = np.flatnonzero(ok)
+    if len(rows) == 0:
+        return rows
+    rows = rows[track.elapsed_h[rows] >= track.elapsed_h[rows[-1]] - 24 * judge.growth_days - judge.same_hour_h]
+    if len(rows) > MOST_ROWS:
+        rows = rows[np.linspace(0, len(rows) - 1, MOST_ROWS).round().astype(int)]
+    return rows.astype(np.intp)
+
+
+def like_hours(hours: Floats, tolerance_h: float) -> tuple[Rows, Rows]:
+    """Pairs (earlier, later) of frames a whole number of days apart, at least one, give or take `tolerance_h`."""
+    gap = hours[None, :] - hours[:, None]
+    days = np.round(gap / 24)
+    early, late = np.nonzero((days >= 1) & (np.abs(gap - 24 * days) <= tolerance_h))
+    return early, late
+
+
+def like_hours_slope(hours: Floats, values: Floats, tolerance_h: float) -> Rate | None:
+    """Median slope per day over all pairs of like hours (Theil-Sen on those pairs); None without a pair.
+
+    The standard deviation is that of a straight line through points with the residuals' spread (median absolute
+    deviation), so it holds what is new in each frame and not the shared error of the scale.
+    """
+    early, late = like_hours(hours, tolerance_h)
+    if len(early) == 0:
+        return None
+    slope = float(np.median((values[late] - values[early]) / (hours[late] - hours[early]))) * 24
+    rest = values - slope * hours / 24
+    scatter = 1.4826 * float(np.median(np.abs(rest - np.median(rest))))
+    reach = float(np.sqrt(((hours - hours.mean()) ** 2).sum())) / 24
+    return Rate(slope, scatter / reach if reach > 0 else math.nan, len(early))
+
+
+def growth_per_day(track: Track, judge: Judge, *, first: int = 0, until: int | None = None) -> Rate | None:
+    """Growth in mm a day over the last `growth_days`; None without a scale or without two photos of like hours.
+
+    Parameters
+    ----------
+    first
+        Row from which on growth may be read (see `last_break`).
+    until
+        Row before which to stop; the whole track if not given.
+    """
+    if not track.in_mm:
+        return None
+    rows = recent_rows(track, track.height, judge, first=first, until=until)
+    return like_hours_slope(track.elapsed_h[rows], track.height[rows], judge.same_hour_h)
+
+
+def relative_growth_rate(track: Track, judge: Judge, *, first: int = 0) -> float:
+    """Relative growth rate of the canopy per day over the last `growth_days`; NaN without two photos of like hours.
+
+    (mean(ln W2) - mean(ln W1)) / (t2 - t1), the unbiased mean of logarithms (Hoffmann & Poorter 2002), where W2 are
+    the canopies of the last day and W1 those of the same hours as many whole days earlier as the window allows.
+    """
+    rows = recent_rows(track, track.canopy, judge, first=first)
+    if len(rows) < 2:
+        return math.nan
+    hours, logs = track.elapsed_h[rows], np.log(track.canopy[rows])
+    early, late = like_hours(hours, judge.same_hour_h)
+    last_day = hours[late] > hours[-1] - 24
+    early, late = early[last_day], late[last_day]
+    if len(early) == 0:
+        return math.nan
+    days = np.round((hours[late] - hours[early]) / 24)
+    far = days == days.max()
+    return mean_of_logs_rate(
+        np.exp(logs[early[far]]), np.exp(logs[late[far]]), float((hours[late] - hours[early])[far].mean()) / 24
+    )
+
+
+def mean_of_logs_rate(w1: Floats, w2: Floats, days: float) -> float:
+    """Relative growth rate per day of a sample, (mean(ln W2) - mean(ln W1)) / days (Hoffmann & Poorter 2002).
+
+    NaN if there is nothing to compare or no time between.
+    """
+    if len(w1) == 0 or len(w2) == 0 or days <= 0:
+        return math.nan
+    return float(np.log(w2).mean() - np.log(w1).mean()) / days
+
+
+def doubling_days(rate_per_day: float) -> float:
+    """Days to double at a relative growth rate, ln 2 / r; NaN if it does not grow."""
+    return math.log(2) / rate_per_day if rate_per_day > 0 else math.nan

@@ -1,0 +1,134 @@
+"""Sudden and slow loss of height: cut back, flopped, collapsed, wilted, told apart from leaf movement and bad frames.
+
+A cut takes tissue away, a fall keeps it: both lose height, so the silhouette decides. Each is judged three usable
+frames after it happened, from nothing later.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sproutlapse.growth.events import Event
+from sproutlapse.growth.tracks import Floats, Rows, Track
+from sproutlapse.tray import Judge
+
+CONFIRM_FRAMES = 3  # the low frame and the two after it, so that one bad frame makes no event
+LOOK_BACK = 3  # frames before the drop whose second highest is the level it fell from: one false peak is no level
+
+
+@dataclass(frozen=True)
+class Drop:
+    """A loss of height at `row`, known at `known_row`; levels in the track's own unit (mm or pixels)."""
+
+    row: int
+    known_row: int
+    event: str
+    before: float
+    after: float
+
+    @property
+    def breaks_growth(self) -> bool:
+        """Whether growth must not be read across it. Wilt recovers, so it leaves the curve whole."""
+        return self.event != "wilted"
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """The frames in which a height was measured: rows of the track, hours, height, canopy, and what a cut must lose."""
+
+    row: Rows
+    t: Floats
+    h: Floats
+    canopy: Floats
+    cut_share: float
+    in_mm: bool
+
+    def lost(self, start: int, first: int) -> tuple[float, float, float, float]:
+        """Levels before (second highest from `start` on) and after the frame `first`: height, height, canopy, canopy."""
+        after = slice(first, first + CONFIRM_FRAMES)
+        return (
+            _second_highest(self.h[start:first]),
+            float(self.h[after].max()),
+            _second_highest(self.canopy[start:first]),
+            float(np.median(self.canopy[after])),
+        )
+
+
+def drops(track: Track, judge: Judge) -> list[Drop]:
+    """Every cut, fall, collapse and recovery of one plant in the order in which they could be said."""
+    rows = np.flatnonzero(np.isfinite(track.height) & (track.height > 0) & np.isfinite(track.canopy)).astype(np.intp)
+    share = judge.trim_drop_share if track.habit == "grasslike" else judge.trim_drop_share_leafy
+    seen = _Seen(rows, track.elapsed_h[rows], track.height[rows], track.canopy[rows], share, track.in_mm)
+    near = np.searchsorted(seen.t, seen.t - judge.fall_hours)
+    found: list[Drop] = []
+    start, fallen = 0, None
+    for known in range(CONFIRM_FRAMES + 1, len(rows)):
+        first = known - CONFIRM_FRAMES + 1
+        if fallen is not None and seen.t[known] - track.elapsed_h[fallen.row] > judge.wilt_hours:
+            fallen = None
+        low = float(seen.h[first : known + 1].min())
+        if fallen is not None and low >= judge.wilt_recovers_share * fallen.before:
+            found.append(Drop(fallen.row, int(rows[known]), "wilted", fallen.before, float(seen.h[known])))
+            start, fallen = known, None
+            continue
+        # Cheap way out for nearly every frame: nothing near stood high enough above to be a loss.
+        since = max(start, int(near[first]))
+        highest = float(seen.h[since:first].max(initial=0.0))
+        if highest - low <= min(judge.trim_drop_share, judge.fall_share) * highest:
+            continue
+        event, before = _cut(seen, start, first, judge)
+        if not event and fallen is None:
+            event, before = _fall(seen, since, first, judge)
+        if event:
+            found.append(Drop(int(rows[first]), int(rows[known]), event, before, float(seen.h[first])))
+            start = first
+            fallen = None if event == "trimmed" else found[-1]
+    return found
+
+
+def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:
+    """Whether the height fell at once and tissue went with it: the event (or nothing) and the height before."""
+    start = max(start, first - LOOK_BACK)
+    if first - start < 2:
+        return "", 0.0
+    before, after, canopy_before, canopy_after = seen.lost(start, first)
+    least = judge.trim_drop_mm if seen.in_mm else 0.0
+    if before - after <= max(seen.cut_share * before, least) or canopy_before <= 0:
+        return "", 0.0
+    gone = 1 - canopy_after / canopy_before
+    return ("trimmed", before) if gone >= judge.trim_canopy_per_height * (1 - after / before) else ("", 0.0)
+
+
+def _fall(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:
+    """Whether the height fell, at once or over hours, with the tissue still there."""
+    if first - start < 2:
+        return "", 0.0
+    before, after, canopy_before, canopy_after = seen.lost(start, first)
+    least = judge.fall_drop_mm if seen.in_mm else 0.0
+    if (
+        before - after <= max(judge.fall_share * before, least)
+        or canopy_after < judge.fall_keeps_canopy * canopy_before
+    ):
+        return "", 0.0
+    stood = start + int(np.flatnonzero(seen.h[start:first] >= judge.wilt_recovers_share * before)[-1])
+    sudden = seen.t[first] - seen.t[stood] < judge.collapse_hours
+    deep = before - after > judge.collapse_share * before
+    return ("collapsed" if sudden and deep else "flopped"), before
+
+
+def _second_highest(values: Floats) -> float:
+    return float(np.sort(values)[-2])
+
+
+def drop_events(track: Track, found: list[Drop]) -> list[Event]:
+    """The drops as events, with their heights in words."""
+    unit = "mm" if track.in_mm else "pixels"
+    words = {
+        "trimmed": "cut back from {0:.0f} to {1:.0f} {2}",
+        "flopped": "fell over, from {0:.0f} to {1:.0f} {2} tall",
+        "collapsed": "collapsed, from {0:.0f} to {1:.0f} {2} tall",
+        "wilted": "had wilted and stands again at {1:.0f} {2}",
+    }
+    return [Event(track, d.row, d.known_row, d.event, words[d.event].format(d.before, d.after, unit)) for d in found]

@@ -1,0 +1,48 @@
+"""What happened, when, and when it could be said: one row each, in the columns of events.csv."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from sproutlapse.growth.tracks import Track
+
+COLUMNS = ["time", "known", "plant", "event", "detail"]
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happened to a plant.
+
+    Attributes
+    ----------
+    row, known_row
+        Rows of the plant's track: when it happened, and from which row on it could be said.
+    """
+
+    track: Track
+    row: int
+    known_row: int
+    event: str
+    detail: str
+
+    @property
+    def time(self) -> str:
+        """The frame time at which it happened."""
+        return self.track.time[self.row]
+
+    @property
+    def known(self) -> str:
+        """The frame time at which it could be said."""
+        return self.track.time[self.known_row]
+
+
+def events_table(events: Iterable[Event]) -> pd.DataFrame:
+    """Events in the order in which they could be said, then in tray order."""
+    ordered = sorted(
+        events,
+        key=lambda e: (e.track.elapsed_h[e.known_row], e.track.order, e.track.elapsed_h[e.row], e.event),
+    )
+    return pd.DataFrame([(e.time, e.known, e.track.plant, e.event, e.detail) for e in ordered], columns=COLUMNS)

@@ -1,0 +1,77 @@
+"""The gap between the tallest canopy under each lamp and the lamp."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sproutlapse.growth.events import Event
+from sproutlapse.growth.tracks import Track
+from sproutlapse.tray import Lamp, Tray
+
+# Published distances from lamp to seedling (handbook 2.5): cool white tubes 2 to 3 in, 5 to 8 cm (Utah State Ext.);
+# LED fixtures 8 to 12 in, 20 to 30 cm (Iowa State Ext.). The nearer end of the panel's and the farther of the tube's is
+# taken as the gap to keep. Nothing is said for other kinds.
+KEEP_CLEAR_MM = {"tube": 75.0, "panel": 200.0}
+TOO_NEAR_FRAMES = 3
+
+
+@dataclass(frozen=True)
+class Gap:
+    """The gap under one lamp in one frame: the tallest plant decides."""
+
+    lamp: Lamp
+    track: Track
+    row: int
+    gap_mm: float
+    keep_clear_mm: float | None
+
+
+def keep_clear_mm(lamp: Lamp) -> float | None:
+    """The gap to keep between canopy and lamp in mm: as given, else by kind, else None."""
+    return lamp.keep_clear_mm or KEEP_CLEAR_MM.get(lamp.kind or "")
+
+
+def gaps(found: list[Track], tray: Tray, row: int) -> list[Gap]:
+    """The gap under each lamp in one usable frame, in tray order of the lamps; lamps of unknown height are left out."""
+    tallest: dict[str, Gap] = {}
+    for track in found:
+        if row >= len(track.time):
+            continue
+        height = track.height[row]
+        if not track.in_mm or not np.isfinite(height):
+            continue
+        lamp = track.lamp(tray, row)
+        if lamp is None or lamp.above_soil_mm is None:
+            continue
+        gap = float(lamp.above_soil_mm - height)
+        if lamp.name not in tallest or gap < tallest[lamp.name].gap_mm:
+            tallest[lamp.name] = Gap(lamp, track, row, gap, keep_clear_mm(lamp))
+    return [tallest[name] for name in dict.fromkeys(lamp.name for lamp in tray.lamps) if name in tallest]
+
+
+def lamp_events(found: list[Track], tray: Tray) -> list[Event]:
+    """`lamp too near`, once the gap to keep was not kept in three usable frames; again only after three clear ones."""
+    if not found or not any(lamp.above_soil_mm for lamp in tray.lamps):
+        return []
+    events: list[Event] = []
+    near: dict[str, bool] = {}
+    run: dict[str, list[Gap]] = {}
+    for row in range(len(found[0].time)):
+        for gap in gaps(found, tray, row):
+            if gap.keep_clear_mm is None:
+                continue
+            name = gap.lamp.name
+            if (gap.gap_mm < gap.keep_clear_mm) == near.get(name, False):
+                run[name] = []
+                continue
+            run.setdefault(name, []).append(gap)
+            if len(run[name]) < TOO_NEAR_FRAMES:
+                continue
+            near[name] = not near.get(name, False)
+            if near[name]:
+                detail = f"{gap.gap_mm:.0f} mm below lamp {name}, {gap.keep_clear_mm:.0f} mm are to be kept clear"
+                events.append(Event(gap.track, run[name][0].row, row, "lamp too near", detail))
+            run[name] = []
+    return events

@@ -1,0 +1,186 @@
+"""What came of each sowing: how many came up, how fast and how evenly, and what that means in plain words.
+
+The unit is the seed where the tray says how many were sown in a cell, else the pot.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+import numpy as np
+
+from sproutlapse.crops import days_to_emergence, overdue_after_days, weeks_to_grow
+from sproutlapse.growth.emergence import Emergence, midpoint_days
+from sproutlapse.growth.events import Event
+from sproutlapse.growth.tracks import Track
+from sproutlapse.tray import Judge, Sowing, Tray
+
+SOWING_COLUMNS = [
+    "sowing", "crop", "plants", "seeds", "emerged", "emerged_share", "first_days", "median_days", "spread_days",
+    "median_height_mm", "verdict",
+]  # fmt: skip
+
+Pair = tuple[Track, Emergence | None]
+
+
+@dataclass(frozen=True)
+class Count:
+    """How many units of a sowing came up, of how many, and on which days after sowing (NaN where not known)."""
+
+    up: int
+    of: int
+    days: tuple[float, ...]
+
+
+def sown_h(track: Track, sowing: Sowing) -> float | None:
+    """The sowing in hours since the first usable frame (before it: negative), or None if no date was given."""
+    if sowing.sown is None:
+        return None
+    return (sowing.sown.replace(tzinfo=None) - track.clock(0)).total_seconds() / 3600 + float(track.elapsed_h[0])
+
+
+def seedling_emergences(track: Track, up: Emergence, judge: Judge) -> list[Emergence]:
+    """The emergence of each seedling of a cell in turn; a count must hold for as many frames as a first sprout must.
+
+    A count that falls again (leaves that cover one another, a seedling lost) takes no emergence back.
+    """
+    found = [up]
+    counts = np.nan_to_num(track.seedlings, nan=0.0)
+    n = judge.emerged_frames
+    for row in range(up.by_row, len(counts)):
+        held = counts[row : row + n].min() if len(counts) >= row + n else (counts[row] if row == 0 else 0)
+        while held > len(found):
+            after = row - 1 if row > 0 else None
+            found.append(Emergence(by_row=row, after_row=after, known_row=min(row + n - 1, len(counts) - 1)))
+    return found
+
+
+def counted(pairs: list[Pair], sowing: Sowing, judge: Judge) -> Count:
+    """How many units of a sowing came up and when."""
+    up, of, days = 0, 0, []
+    for track, first in pairs:
+        sown = sown_h(track, sowing)
+        units = [first] if first is not None else []
+        if sowing.seeds_per_cell is not None:
+            of += sowing.seeds_per_cell
+            if first is not None:
+                # A cluster counts as up with its first seedling; more seedlings than seeds are counted as all.
+                units = list(seedling_emergences(track, first, judge)[:: sowing.seedlings_per_seed])
+                units = units[: sowing.seeds_per_cell]
+        else:
+            of += 1
+        up += len(units)
+        days += [math.nan if sown is None else midpoint_days(track, u, sown) for u in units]
+    return Count(up, of, tuple(days))
+
+
+def sowings_table(pairs: list[Pair], tray: Tray, now: datetime | None) -> list[dict[str, object]]:
+    """A row for each sowing of the tray, in its order."""
+    return [_row(sowing, _own(pairs, sowing), tray, now) for sowing in tray.sowings]
+
+
+def _own(pairs: list[Pair], sowing: Sowing) -> list[Pair]:
+    return [(t, u) for t, u in pairs if t.settings is not None and t.settings.sowing == sowing.name]
+
+
+def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) -> dict[str, object]:
+    count = counted(pairs, sowing, tray.judge)
+    days = np.asarray(count.days, dtype=np.float64)
+    # A date of sowing after the first sprout is a slip of the pen: no days are read from it.
+    usable = len(days) > 0 and bool(np.isfinite(days).all() and (days > 0).all())
+    return {
+        "sowing": sowing.name,
+        "crop": sowing.crop or "",
+        "plants": sum(p.sowing == sowing.name for p in tray.plants),
+        "seeds": count.of if sowing.seeds_per_cell is not None else np.nan,
+        "emerged": count.up,
+        "emerged_share": count.up / count.of if count.of else np.nan,
+        "first_days": float(days.min()) if usable else np.nan,
+        "median_days": float(np.median(days)) if usable else np.nan,
+        "spread_days": float(days.max() - days.min()) if usable else np.nan,
+        "median_height_mm": _median_height(pairs),
+        "verdict": verdict(sowing, count, tray, now),
+    }
+
+
+def _median_height(pairs: list[Pair]) -> float:
+    last = []
+    for track, up in pairs:
+        seen = track.height[np.isfinite(track.height) & (track.height > 0)] if track.in_mm else np.empty(0)
+        if up is not None and len(seen):
+            last.append(float(seen[-1]))
+    return float(np.median(last)) if last else math.nan
+
+
+def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None) -> str:
+    """What a sowing's count means now, in plain words; careful where no date or no table helps."""
+    unit = "seeds" if sowing.seeds_per_cell is not None else "pots"
+    so_far = f"{count.up} of {count.of} {unit} up"
+    days = _days_since(sowing, now)
+    limit = overdue_after_days(sowing.crop, sowing.soil_c, times=tray.judge.overdue_times)
+    if count.of == 0:
+        said = "no plant of this sowing in view"
+    elif any(d <= 0 for d in count.days) or (days is not None and days < 0):
+        said = f"{so_far}; the date given as sown lies too late for these photos: check it"
+    elif count.up == count.of:
+        said = f"all up: {so_far}"
+    elif days is not None and limit is not None and days >= limit:
+        said = _overdue(sowing, count, f"{so_far} {days:.0f} days after sowing", tray.season.plant_out, now)
+    elif count.up:
+        said = f"coming up: {so_far}"
+    else:
+        said = "nothing up yet" + (f", {expected(sowing)}" if limit is not None else "")
+    return said
+
+
+def _overdue(sowing: Sowing, count: Count, so_far: str, plant_out: date | None, now: datetime | None) -> str:
+    late = f"overdue: {so_far}, {expected(sowing)}"
+    again = sow_again_by(sowing, plant_out)
+    if count.up or plant_out is None or again is None or now is None:
+        return late
+    if again < now.date():
+        return f"{late}; too late to sow again for planting out on {plant_out.isoformat()}"
+    return f"{late}; sow again by {again.isoformat()} to plant out on {plant_out.isoformat()}"
+
+
+def expected(sowing: Sowing) -> str:
+    """When sprouts are to be expected, with how sure that is."""
+    days = days_to_emergence(sowing.crop, sowing.soil_c)
+    if days is None:
+        return "no table says when to expect it"
+    span = f"{days.fewest:.0f}" if round(days.fewest) == round(days.most) else f"{days.fewest:.0f} to {days.most:.0f}"
+    where = f" at {sowing.soil_c:.0f} °C" if sowing.soil_c is not None else ""
+    return f"usually about {span} days{where}, up to twice that is no alarm"
+
+
+def sow_again_by(sowing: Sowing, plant_out: date | None) -> date | None:
+    """The last day on which sowing again leaves the fewest weeks the crop needs before planting out, or None."""
+    weeks = weeks_to_grow(sowing.crop)
+    return None if weeks is None or plant_out is None else plant_out - timedelta(weeks=weeks[0])
+
+
+def _days_since(sowing: Sowing, now: datetime | None) -> float | None:
+    if sowing.sown is None or now is None:
+        return None
+    return (now.replace(tzinfo=None) - sowing.sown.replace(tzinfo=None)).total_seconds() / 86400
+
+
+def overdue_events(pairs: list[Pair], tray: Tray) -> list[Event]:
+    """`overdue` for each pot with nothing up at twice the table's days, from what could be said at that frame."""
+    events: list[Event] = []
+    for sowing in tray.sowings:
+        limit = overdue_after_days(sowing.crop, sowing.soil_c, times=tray.judge.overdue_times)
+        for track, up in _own(pairs, sowing):
+            sown = sown_h(track, sowing)
+            if limit is None or sown is None:
+                continue
+            row = int(np.searchsorted(track.elapsed_h, sown + 24 * limit))
+            if row >= len(track.time) or (up is not None and up.known_row <= row):
+                continue
+            days = (track.elapsed_h[row] - sown) / 24
+            events.append(
+                Event(track, row, row, "overdue", f"nothing up {days:.0f} days after sowing, {expected(sowing)}")
+            )
+    return events

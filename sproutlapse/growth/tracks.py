@@ -1,0 +1,112 @@
+"""The measurements table, plant by plant, as plain arrays: what every judgement over time reads.
+
+Rows stay in frame order. Nothing is smoothed or filled here; what was not measurable is NaN.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sproutlapse.tray import Habit, Lamp, Plant, Tray
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.intp]
+
+
+def wall_clock(text: str) -> datetime:
+    """A time of the tables as the camera's own wall clock, without its offset."""
+    return datetime.fromisoformat(text).replace(tzinfo=None)
+
+
+@dataclass(frozen=True)
+class Track:
+    """One plant's rows in frame order, n of them.
+
+    Attributes
+    ----------
+    plant, order
+        Name, and place in tray order.
+    settings
+        The plant's entry of the tray, or None if the tray does not name it.
+    time
+        n texts, as the table writes them.
+    elapsed_h
+        (n,) hours since the first usable frame.
+    height, height_sd
+        (n,) in mm, or in pixels (sd NaN) where the tray has no scale.
+    in_mm
+        Whether `height` is in mm.
+    canopy
+        (n,) mm2, or pixels without a scale; 0 before emergence.
+    stem_mm, ratio, seedlings
+        (n,) bare stem, height-to-leaf, seedlings counted.
+    cut_off
+        (n,) true where the plant leaves the picture, so that its height is a lower bound.
+    """
+
+    plant: str
+    order: int
+    settings: Plant | None
+    time: tuple[str, ...]
+    elapsed_h: Floats
+    height: Floats
+    height_sd: Floats
+    in_mm: bool
+    canopy: Floats
+    stem_mm: Floats
+    ratio: Floats
+    seedlings: Floats
+    cut_off: NDArray[np.bool_]
+
+    @property
+    def habit(self) -> Habit:
+        """How the plant grows; broadleaf where the tray does not say."""
+        return self.settings.habit if self.settings else "broadleaf"
+
+    def clock(self, row: int) -> datetime:
+        """The wall clock of a row, later clock shifts corrected."""
+        return wall_clock(self.time[0]) + timedelta(hours=float(self.elapsed_h[row] - self.elapsed_h[0]))
+
+    def lamp(self, tray: Tray, row: int) -> Lamp | None:
+        """The lamp above the plant as it stood at a row."""
+        return tray.lamp_of(self.settings, self.clock(row)) if self.settings and self.settings.lamp else None
+
+
+def tracks(measurements: pd.DataFrame, tray: Tray) -> list[Track]:
+    """Split the measurements table by plant, in tray order; plants the tray does not name follow as they appear.
+
+    A plant of the tray without rows is left out.
+    """
+    groups = {str(name): rows for name, rows in measurements.groupby("plant", sort=False)}
+    in_tray = {p.name: p for p in tray.plants}
+    names = [n for n in in_tray if n in groups] + [n for n in groups if n not in in_tray]
+    scaled = bool(measurements["height_mm"].notna().any() or (measurements["canopy_mm2"].fillna(0) > 0).any())
+    return [_track(groups[name], name, order, in_tray.get(name), scaled) for order, name in enumerate(names)]
+
+
+def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, scaled: bool) -> Track:
+    def column(key: str) -> Floats:
+        return pd.to_numeric(rows[key], errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+
+    canopy_px = column("canopy_px")
+    canopy = column("canopy_mm2") if scaled else canopy_px
+    return Track(
+        plant=name,
+        order=order,
+        settings=settings,
+        time=tuple(rows["time"].astype(str)),
+        elapsed_h=column("elapsed_h"),
+        height=column("height_mm") if scaled else column("height_px"),
+        height_sd=column("height_sd_mm"),
+        in_mm=scaled,
+        canopy=np.where(canopy_px > 0, canopy, canopy_px),
+        stem_mm=column("stem_mm"),
+        ratio=column("height_to_leaf"),
+        seedlings=column("seedlings"),
+        cut_off=rows["cut_off"].isin([True, "true", "True", 1]).to_numpy(dtype=np.bool_),
+    )
