@@ -98,7 +98,7 @@ def key_lines(text: str) -> dict[Place, int]:
     key = r"""(?:[\w-]+|"[^"]*"|'[^']*')"""
     head = re.compile(rf"^\s*(\[\[?)\s*({key}(?:\s*\.\s*{key})*)\s*\]\]?\s*(?:#.*)?$")
     entry = re.compile(rf"^\s*({key}(?:\s*\.\s*{key})*)\s*=")
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(text.split("\n"), start=1):
         if found := head.match(line):
             names = _split_key(found[2])
             if found[1] == "[[":
