@@ -6,12 +6,13 @@ import contextlib
 import os
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import av
+import cv2
 import numpy as np
-from av.video.reformatter import ColorRange, Colorspace
 from numpy.typing import NDArray
 
 from sproutlapse.errors import ResultsError
@@ -23,6 +24,16 @@ PRESET = "veryfast"
 THREADS = 2
 # ISO/IEC 23091-2 (H.273): 1 = BT.709 for primaries, transfer and matrix; range 1 = limited ("tv").
 BT709, LIMITED = 1, 1
+# ITU-R BT.709: Y = 0.2126 R + 0.7152 G + 0.0722 B, Cb = (B - Y)/1.8556, Cr = (R - Y)/1.5748; in 8 bits Y takes 16 to 235 and
+# Cb, Cr 128 +- 112. Rows: Y, Cb, Cr; columns: R, G, B of 0 to 255, and the offset.
+LUMA = np.array([0.2126, 0.7152, 0.0722])
+TO_YUV = np.vstack(
+    [
+        np.append(LUMA * 219 / 255, 16),
+        np.append((np.array([0, 0, 1]) - LUMA) / 1.8556 * 224 / 255, 128),
+        np.append((np.array([1, 0, 0]) - LUMA) / 1.5748 * 224 / 255, 128),
+    ]
+)
 
 
 class FilmWriter:
@@ -43,15 +54,9 @@ class FilmWriter:
         context.color_primaries, context.color_trc = BT709, BT709
         self._stream = stream
 
-    def add(self, picture: NDArray[np.uint8], times: int = 1) -> None:
-        """Append a picture (height, width, 3) uint8 sRGB, shown for so many film pictures."""
-        frame = av.VideoFrame.from_ndarray(picture, format="rgb24").reformat(
-            format="yuv420p",
-            src_colorspace=Colorspace.ITU709,
-            dst_colorspace=Colorspace.ITU709,
-            src_color_range=ColorRange.JPEG,
-            dst_color_range=ColorRange.MPEG,
-        )
+    def add(self, picture: NDArray[np.float32], times: int = 1) -> None:
+        """Append a picture (height, width, 3), sRGB values of 0 to 255, float32, shown for so many film pictures."""
+        frame = av.VideoFrame.from_ndarray(yuv420(picture), format="yuv420p")
         for _ in range(times):
             # Both anew each time: the encoder rewrites them in the frame it was given.
             frame.pts, frame.time_base = self._next, self._tick
@@ -61,6 +66,46 @@ class FilmWriter:
     def finish(self) -> None:
         """Write out what the encoder still holds."""
         self._container.mux(self._stream.encode(None))
+
+
+def yuv420(picture: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """A picture in the planes that the encoder takes.
+
+    Parameters
+    ----------
+    picture
+        (height, width, 3) float32, sRGB values of 0 to 255, even sides.
+
+    Returns
+    -------
+    (height * 3 / 2, width) uint8
+        Y, Cb and Cr below each other (yuv420p), BT.709, limited range.
+
+    Notes
+    -----
+    One step of Cb is more than one percent of a pale floor's blue, and a smooth floor would take it in one go when the light
+    changes by a tenth of that. So values are rounded up or down in a fixed pattern and their mean keeps the fraction.
+    """
+    h, w = picture.shape[:2]
+    yuv = cv2.transform(picture, TO_YUV.astype(np.float32))
+    half = cv2.resize(yuv, (w // 2, h // 2), interpolation=cv2.INTER_AREA)
+    planes = [yuv[:, :, 0], half[:, :, 1], half[:, :, 2]]
+    return np.concatenate([_rounded(plane).reshape(-1, w) for plane in planes])
+
+
+def _rounded(plane: NDArray[np.float32]) -> NDArray[np.uint8]:
+    h, w = plane.shape
+    return cv2.convertScaleAbs(np.floor(plane + _pattern(h, w)))
+
+
+@cache
+def _pattern(h: int, w: int) -> NDArray[np.float32]:
+    """(h, w) thresholds between 0 and 1, each 8 by 8 block holding 64 different ones far from its neighbours' (after Bayer 1973)."""
+    grid = np.zeros((1, 1))
+    for _ in range(3):
+        grid = np.block([[4 * grid, 4 * grid + 2], [4 * grid + 3, 4 * grid + 1]])
+    block = ((grid + 0.5) / 64).astype(np.float32)
+    return np.tile(block, (h // 8 + 1, w // 8 + 1))[:h, :w]
 
 
 @contextlib.contextmanager

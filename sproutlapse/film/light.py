@@ -20,7 +20,7 @@ CELLS = 48
 PLAIN_SPREAD = 0.12
 # Cells darker or lighter than this (linear) carry no light that can be measured to 0.3 %.
 MEASURABLE = (0.02, 0.9)
-# A cell whose light departs this much from that of all still cells has something moving in it.
+# A cell whose light (log) departs this much from that of the still cells about it has something moving in it.
 MOVED = 0.04
 # Fewest still cells to judge the light by.
 FEWEST_CELLS = 12
@@ -28,6 +28,10 @@ FEWEST_CELLS = 12
 MEMORY = 24
 # A fine correction beyond this is no correction of light any more but a measuring that went wrong.
 LARGEST_FINE = 1.6
+# Log of light beyond which a place does not differ by its lamp but by something that stands before it.
+LOCAL_MOST = 0.25
+# Windows in cells for what differs from place to place, and the weight below which a window counts as empty.
+WIDE, NARROW, EMPTY = 8.0, 1.0, 0.05
 # Linear light above which the shoulder bends.
 KNEE = 0.7
 
@@ -70,42 +74,40 @@ def shouldered(light: Floats, ceiling: float) -> Floats:
     return np.where(light <= KNEE, light, KNEE + (1 - KNEE) * (1 - (1 - u) ** power))
 
 
-def lookup(factors: Floats, ceiling: float) -> NDArray[np.uint16]:
-    """(256, 3) table from sRGB bytes to sRGB in 16 bits after multiplying linear light by `factors` (3,)."""
+def lookup(factors: Floats, ceiling: float) -> NDArray[np.float32]:
+    """(256, 3) table from sRGB bytes to sRGB values of 0 to 255, unrounded, after multiplying linear light by `factors` (3,)."""
     light = LINEAR[:, None] * factors[None, :]
-    return np.round(srgb_encoded(shouldered(light, ceiling)) * 65535).astype(np.uint16)
+    return (srgb_encoded(shouldered(light, ceiling)) * 255).astype(np.float32)
 
 
-def lit(picture: NDArray[np.uint8], factors: Floats, ceiling: float) -> NDArray[np.uint8]:
-    """The picture with linear light multiplied by `factors` (3,), rounded to bytes without a step in its means.
+def lit(picture: NDArray[np.uint8], correction: Correction, ceiling: float) -> NDArray[np.float32]:
+    """The picture with its linear light multiplied by the correction, as sRGB values of 0 to 255 that are not rounded yet.
 
-    A byte-to-byte table would move a smooth backdrop by up to half a step in one go; the 16-bit value is rounded up or down in a
-    fixed pattern instead, so that the mean over any few pixels keeps the fraction.
+    Notes
+    -----
+    With V = 1.055 L^(1/2.4) - 0.055, light times e is (V + 0.055) e^(1/2.4) - 0.055: so the part that varies over the picture is
+    applied to the encoded values without decoding them once more. (Below V = 0.04 the line of the standard differs by less than
+    the last bit.)
     """
-    table = lookup(factors, ceiling)
-    if np.allclose(factors, 1.0, atol=1e-4) and ceiling <= 1:
-        return picture
-    fine = cv2.LUT(picture, table[:, None, :].reshape(1, 256, 3))
-    return _rounded(fine)
+    table = lookup(correction.factors, ceiling)
+    even = cv2.LUT(picture, table.reshape(1, 256, 3))
+    if correction.field is None:
+        return np.asarray(even)
+    h, w = picture.shape[:2]
+    strength = cv2.resize(np.exp(correction.field / 2.4).astype(np.float32), (w, h), interpolation=cv2.INTER_LINEAR)
+    foot = 0.055 * 255
+    cv2.add(even, (foot, foot, foot, 0), dst=even)
+    cv2.multiply(even, strength, dst=even)
+    cv2.subtract(even, (foot, foot, foot, 0), dst=even)
+    return np.asarray(even)
 
 
-def _rounded(fine: NDArray[np.uint16]) -> NDArray[np.uint8]:
-    h, w = fine.shape[:2]
-    pattern = np.tile(_PATTERN, (h // 8 + 1, w // 8 + 1, 1))[:h, :w]
-    # 257 parts of 65535 make one byte step; the pattern's 64 thresholds spread evenly over it.
-    whole = cv2.add(fine, pattern) // 257
-    return whole.astype(np.uint8)
+@dataclass(frozen=True)
+class Correction:
+    """What brings one photo to the film's light: factors (3,) for linear light, and log of light by cells, (rows, columns, 3)."""
 
-
-def _bayer() -> NDArray[np.uint16]:
-    grid = np.zeros((1, 1))
-    for _ in range(3):
-        grid = np.block([[4 * grid, 4 * grid + 2], [4 * grid + 3, 4 * grid + 1]])
-    steps = ((grid + 0.5) / 64 * 256).astype(np.uint16)
-    return np.repeat(steps[:, :, None], 3, axis=2)
-
-
-_PATTERN = _bayer()
+    factors: Floats
+    field: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -146,8 +148,8 @@ class StillLight:
     level: Floats | None = None
     seen: NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
 
-    def correction(self, now: Cells, moving: NDArray[np.bool_], first: Floats) -> Floats:
-        """Factors (3,) for linear light that bring this photo to the film's level.
+    def correction(self, now: Cells, moving: NDArray[np.bool_], first: Floats) -> Correction:
+        """What brings this photo to the film's level.
 
         Parameters
         ----------
@@ -165,15 +167,15 @@ class StillLight:
         if self.level is None or self.level.shape != light.shape:
             self.level = light.copy()
             self.seen = plain.astype(np.int64)
-            return first
+            return Correction(first)
         ratio = np.log(np.maximum(light, 1e-6) / np.maximum(self.level, 1e-6))
         known = plain & (self.seen > 0)
         fine = _common(ratio, known)
         if fine is None:
-            return first
-        still = plain & np.all(np.abs(ratio - fine) < MOVED, axis=2)
+            return Correction(first)
+        local, still = _local(ratio - fine, known)
         self._follow(light * np.exp(-fine), still, plain)
-        return np.asarray(first * np.exp(-fine))
+        return Correction(np.asarray(first * np.exp(-fine)), -local)
 
     def _follow(self, light: Floats, still: NDArray[np.bool_], plain: NDArray[np.bool_]) -> None:
         assert self.level is not None
@@ -193,4 +195,25 @@ def _common(ratio: Floats, known: NDArray[np.bool_]) -> Floats | None:
     away = np.abs(values - middle).max(axis=1)
     near = values[away <= max(3 * float(np.median(away)), 0.003)]
     fine = near.mean(axis=0)
-    return fine if np.all(np.abs(fine) < np.log(LARGEST_FINE)) else None
+    return np.asarray(fine) if np.all(np.abs(fine) < np.log(LARGEST_FINE)) else None
+
+
+def _local(ratio: Floats, known: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
+    """How the light of each place differs from the common change, log (rows, columns, 3), and which cells stand still.
+
+    A wide window first: a second lamp or the sun at a window changes one side of the picture, and that reaches over the plants.
+    What is left is evened in a narrow window, on still cells only (the camera's own rounding of colours).
+    """
+    trusted = known & np.all(np.abs(ratio) < LOCAL_MOST, axis=2)
+    wide = _windowed(ratio, trusted, WIDE)
+    rest = ratio - wide
+    still = trusted & np.all(np.abs(rest) < MOVED, axis=2)
+    return wide + _windowed(rest, still, NARROW), still
+
+
+def _windowed(values: Floats, where: NDArray[np.bool_], reach: float) -> Floats:
+    """Mean of `values` (rows, columns, 3) within a Gaussian window (`reach` in cells) over the cells `where`, 0 far from any."""
+    weight = where.astype(np.float64)
+    over = cv2.GaussianBlur(values * weight[:, :, None], (0, 0), reach, borderType=cv2.BORDER_REFLECT)
+    under = cv2.GaussianBlur(weight, (0, 0), reach, borderType=cv2.BORDER_REFLECT)
+    return np.asarray(over / (under + EMPTY)[:, :, None])

@@ -93,7 +93,7 @@ def make_film(
     with film_file(out, size=(width, height), rate=timing.exact_rate(options.fps), level=level) as film:
         for done, (shot, picture) in enumerate(zip(plan.shots, even_pictures(plan, options), strict=True), start=1):
             if plan.band:
-                picture = np.vstack([picture, band.drawn(shot.day, shot.moment, shot.progress)])
+                picture = np.vstack([picture, band.drawn(shot.day, shot.moment, shot.progress).astype(np.float32)])
             film.add(picture, shot.repeats)
             if progress is not None:
                 progress(done, len(plan.shots))
@@ -150,12 +150,12 @@ def light_factors(records: Sequence[FrameRecord]) -> NDArray[np.float64]:
     return np.asarray(np.median(gains, axis=0) / gains)
 
 
-def even_pictures(plan: Plan, options: FilmOptions) -> Iterator[Picture]:
+def even_pictures(plan: Plan, options: FilmOptions) -> Iterator[NDArray[np.float32]]:
     """The pictures of the film in order, steady and even, decoded a few ahead; memory does not grow with the film."""
     still = light.StillLight()
     for (raw, labels), factors in zip(_decoded_ahead(plan), plan.factors, strict=True):
         if not options.even:
-            yield raw
+            yield raw.astype(np.float32)
             continue
         now = light.cells(raw)
         shape = now.spread.shape
