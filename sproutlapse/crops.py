@@ -73,6 +73,11 @@ WEEKS_TO_GROW: dict[str, tuple[float, float]] = {
 
 ALLIUMS = frozenset({"onion", "leek", "chive", "bunching onion"})
 
+# What can still be done for a leggy seedling when it is potted on, from memory: these may be set deeper, up to the seed
+# leaves; of these the heart must stay above the soil.
+MAY_BE_SET_DEEPER = frozenset({"tomato", "cabbage", "cauliflower", "broccoli", "kale"})
+NEVER_SET_DEEPER = frozenset({"lettuce", "celery"})
+
 OTHER_NAMES = {
     "aubergine": "eggplant", "bean": "snap bean", "beetroot": "beet", "bell pepper": "pepper",
     "bush bean": "snap bean", "cantaloupe": "muskmelon", "celeriac": "celery", "cherry tomato": "tomato",

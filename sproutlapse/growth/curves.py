@@ -38,12 +38,12 @@ def recent_rows(track: Track, values: Floats, judge: Judge, *, first: int = 0, u
     end = len(track.time) if until is None else until
     ok = np.isfinite(values[:end]) & (values[:end] > 0) & ~track.cut_off[:end]
     ok[:first] = False
-    rows = np.flatnonzero(ok)
+    rows: Rows = np.flatnonzero(ok).astype(np.intp)
     if len(rows) == 0:
         return rows
     rows = rows[track.elapsed_h[rows] >= track.elapsed_h[rows[-1]] - 24 * judge.growth_days - judge.same_hour_h]
     if len(rows) > MOST_ROWS:
-        rows = rows[np.linspace(0, len(rows) - 1, MOST_ROWS).round().astype(int)]
+        rows = rows[np.linspace(0, len(rows) - 1, MOST_ROWS).round().astype(np.intp)]
     return rows.astype(np.intp)
 
 

@@ -46,7 +46,7 @@ class _Seen:
     in_mm: bool
 
     def lost(self, start: int, first: int) -> tuple[float, float, float, float]:
-        """Levels before (second highest from `start` on) and after the frame `first`: height, height, canopy, canopy."""
+        """Height before (second highest from `start` on) and after the frame `first`, canopy before and after."""
         after = slice(first, first + CONFIRM_FRAMES)
         return (
             _second_highest(self.h[start:first]),
@@ -74,13 +74,15 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
             start, fallen = known, None
             continue
         # Cheap way out for nearly every frame: nothing near stood high enough above to be a loss.
-        since = max(start, int(near[first]))
+        since = max(start, min(int(near[first]), first - LOOK_BACK))
         highest = float(seen.h[since:first].max(initial=0.0))
         if highest - low <= min(judge.trim_drop_share, judge.fall_share) * highest:
             continue
         event, before = _cut(seen, start, first, judge)
         if not event and fallen is None:
             event, before = _fall(seen, since, first, judge)
+        elif not event and fallen is not None and fallen.event == "flopped":
+            event, before = _deepened(seen, fallen, first, judge)
         if event:
             found.append(Drop(int(rows[first]), int(rows[known]), event, before, float(seen.h[first])))
             start = first
@@ -107,15 +109,23 @@ def _fall(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float
         return "", 0.0
     before, after, canopy_before, canopy_after = seen.lost(start, first)
     least = judge.fall_drop_mm if seen.in_mm else 0.0
-    if (
-        before - after <= max(judge.fall_share * before, least)
-        or canopy_after < judge.fall_keeps_canopy * canopy_before
-    ):
+    if before - after <= max(judge.fall_share * before, least):
         return "", 0.0
-    stood = start + int(np.flatnonzero(seen.h[start:first] >= judge.wilt_recovers_share * before)[-1])
+    if canopy_after < judge.fall_keeps_canopy * canopy_before:
+        return "", 0.0
+    return ("collapsed" if _sudden_and_deep(seen, before, after, first, judge) else "flopped"), before
+
+
+def _deepened(seen: _Seen, fallen: Drop, first: int, judge: Judge) -> tuple[str, float]:
+    """Whether a plant that was said to flop has gone on falling, fast and far enough to have collapsed."""
+    after = float(seen.h[first : first + CONFIRM_FRAMES].max())
+    return ("collapsed" if _sudden_and_deep(seen, fallen.before, after, first, judge) else ""), fallen.before
+
+
+def _sudden_and_deep(seen: _Seen, before: float, after: float, first: int, judge: Judge) -> bool:
+    stood = np.flatnonzero(seen.h[:first] >= judge.wilt_recovers_share * before)[-1]
     sudden = seen.t[first] - seen.t[stood] < judge.collapse_hours
-    deep = before - after > judge.collapse_share * before
-    return ("collapsed" if sudden and deep else "flopped"), before
+    return bool(sudden and before - after > judge.collapse_share * before)
 
 
 def _second_highest(values: Floats) -> float:

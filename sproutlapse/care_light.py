@@ -1,0 +1,193 @@
+"""Care of light: cover off, lamps too near or too far, stretching.
+
+A lamp is only ever told to be lowered where its gap is known to be well above the one to keep.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import timedelta
+
+import numpy as np
+
+from sproutlapse.care_scene import (
+    Scene,
+    by_crop,
+    by_sowing,
+    give_or_take,
+    height_in_words,
+    listed,
+    names_of,
+    tallest_of,
+)
+from sproutlapse.crops import MAY_BE_SET_DEEPER, NEVER_SET_DEEPER
+from sproutlapse.growth.curves import last_break
+from sproutlapse.growth.judge import Story
+from sproutlapse.growth.lamps import Gap
+from sproutlapse.growth.tracks import Track
+from sproutlapse.growth.trend import forecast, in_words
+from sproutlapse.results import CareItem
+
+LAMP_CAUTION = (
+    "Switch the lamp off and pull its plug before you move it, and let a hot lamp cool. Keep plugs and sockets"
+    " above and away from water, with a loop in the cord for drips. See that hooks carry the lamp's weight. Do"
+    " not look into bright lamps. Local rules and a qualified electrician go before anything said here."
+)
+# An item that no picture can close ends after this long. Own proposal.
+LIGHT_ITEM_DAYS = 3
+# A lamp further above its gap than this can be lowered; nearer, it hangs where it should. Own proposal.
+LAMP_SLACK_MM = 25.0
+LAMP_STEP_MM = 20
+SOON_DAYS = 4
+
+
+def under_the_light(scene: Scene) -> list[CareItem]:
+    def fresh(s: Story) -> bool:
+        if s.up is None or s.up.after_row is None or scene.now is None:
+            return False
+        sowing = scene.sowing(s.track)
+        lit = sowing is not None and sowing.under_light is True
+        return not lit and scene.now - s.track.clock(s.up.known_row) <= timedelta(days=LIGHT_ITEM_DAYS)
+
+    items = []
+    for name, found in by_sowing(scene, [s for s in scene.stories if fresh(s)]).items():
+        waits = max((scene.now - s.track.clock(s.up.by_row)) for s in found if s.up and scene.now)
+        names = names_of(found)
+        items.append(
+            CareItem(
+                key=f"light:{name or ','.join(names)}",
+                urgency="now",
+                plants=names,
+                title=f"Cover off, under the light now: {name or listed(names)}",
+                reason=f"{listed(names)} came up. Every hour in the dark from here on makes a longer stem, for good.",
+                number=f"up for {max(waits.total_seconds() / 3600, 0):.0f} hours",
+                remedy="Take the cover off and put them under the lamp, 14 to 16 hours a day. If they stand there"
+                " already, write under_light = true for this sowing in tray.toml.",
+                caution="Move the pots, not the lamp. Keep lamps, plugs and cords away from the wet cover; let a"
+                " hot lamp cool before you reach past it. Do not look into bright lamps.",
+            )
+        )
+    return items
+
+
+def _gap_in_words(gap: Gap) -> str:
+    return f"gap {give_or_take(gap.gap_mm, float(gap.track.height_sd[gap.row]))}"
+
+
+def lamp_too_near(scene: Scene) -> list[CareItem]:
+    items = []
+    for gap in scene.gaps():
+        if gap.keep_clear_mm is None or gap.gap_mm >= gap.keep_clear_mm:
+            continue
+        height = float(gap.track.height[gap.row])
+        others = [s for s in scene.stories if s.track.plant != gap.track.plant and _shares_lamp(s.track, gap, scene)]
+        alone = bool(others) and all(_gap_of(s.track, gap) >= gap.keep_clear_mm for s in others)
+        up_to = math.ceil((height + gap.keep_clear_mm) / 5) * 5
+        first = (
+            f"Only {gap.track.plant} is too near: move it to the edge or under another lamp, or stand the others"
+            " on a block, before you raise the lamp for all. Else raise"
+            if alone
+            else "Raise"
+        )
+        items.append(
+            CareItem(
+                key=f"lamp:{gap.lamp.name}",
+                urgency="now" if gap.gap_mm < gap.keep_clear_mm / 2 else "today",
+                plants=(gap.track.plant,),
+                title=f"Too near the lamp {gap.lamp.name}: {gap.track.plant}",
+                reason=f"The tallest plant under the lamp decides; {gap.keep_clear_mm:.0f} mm are to be kept clear.",
+                number=_gap_in_words(gap),
+                remedy=f"{first} the lamp's lower edge to about {up_to} mm above the soil.",
+                caution=LAMP_CAUTION,
+            )
+        )
+    return items
+
+
+def _shares_lamp(track: Track, gap: Gap, scene: Scene) -> bool:
+    lamp = track.lamp(scene.tray, gap.row) if gap.row < len(track.time) else None
+    return lamp is not None and lamp.name == gap.lamp.name and bool(np.isfinite(track.height[gap.row]))
+
+
+def _gap_of(track: Track, gap: Gap) -> float:
+    return float((gap.lamp.above_soil_mm or math.inf) - track.height[gap.row])
+
+
+def lamp_soon(scene: Scene) -> list[CareItem]:
+    items = []
+    for gap in scene.gaps():
+        if gap.keep_clear_mm is None or gap.lamp.above_soil_mm is None or gap.gap_mm < gap.keep_clear_mm:
+            continue
+        story = next(s for s in scene.stories if s.track is gap.track)
+        limit = gap.lamp.above_soil_mm - gap.keep_clear_mm
+        when = forecast(gap.track, limit, scene.tray.judge, first=last_break(story.drops))
+        if when is None or scene.now is None or when.likely - scene.now > timedelta(days=SOON_DAYS):
+            continue
+        items.append(
+            CareItem(
+                key=f"lamp soon:{gap.lamp.name}",
+                urgency="this week",
+                plants=(gap.track.plant,),
+                title=f"Soon too near the lamp {gap.lamp.name}: {gap.track.plant}",
+                reason=f"It reaches the {gap.keep_clear_mm:.0f} mm to be kept clear {in_words(when)}.",
+                number=_gap_in_words(gap),
+                remedy="Have room to raise the lamp, or another place for this plant.",
+                caution=LAMP_CAUTION,
+            )
+        )
+    return items
+
+
+def stretched(scene: Scene) -> list[CareItem]:
+    items = []
+    for grade, title in (("leggy", "Leggy"), ("stretching", "Stretching")):
+        for crop, found in by_crop(scene, scene.graded(grade)).items():
+            names = names_of(found)
+            worst = tallest_of(found)
+            remedies, moves_lamp = _light_remedies(scene, found)
+            later = ""
+            if grade == "leggy" and crop in MAY_BE_SET_DEEPER:
+                later = " When you pot on, set it deeper, up to the seed leaves (from memory, for this crop)."
+            elif grade == "leggy" and crop in NEVER_SET_DEEPER:
+                later = " Do not set it deeper to make up for the stem: its heart must stay above the soil."
+            items.append(
+                CareItem(
+                    key=f"{grade}:{','.join(names)}",
+                    urgency="today",
+                    plants=names,
+                    title=f"{title}: {listed(names)}",
+                    reason="Tall for the leaf it shows, on a long bare stem: too little light, too few hours of"
+                    " it, too warm for the light there is, or too crowded. A photo cannot tell which.",
+                    number=f"{worst.plant} is {height_in_words(worst)}",
+                    remedy=remedies + later,
+                    caution=LAMP_CAUTION if moves_lamp else "Do not look into bright lamps.",
+                )
+            )
+    return items
+
+
+def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
+    """What to try for stretched plants, and whether a lamp is to be moved.
+
+    A lamp is only ever lowered where its gap is known to be well above the one to keep.
+    """
+    steps, moves = [], False
+    for gap in scene.gaps():
+        mine = [s.track for s in found if _shares_lamp(s.track, gap, scene)]
+        if not mine or gap.keep_clear_mm is None:
+            continue
+        if gap.gap_mm > gap.keep_clear_mm + LAMP_SLACK_MM:
+            moves = True
+            steps.append(
+                f"Lower the lamp {gap.lamp.name} from {gap.gap_mm:.0f} to {gap.keep_clear_mm:.0f} mm above the"
+                f" tallest plant, {gap.track.plant}, by no more than {LAMP_STEP_MM} mm a day; stop if leaves turn"
+                " pale."
+            )
+            continue
+        steps.append(f"The lamp {gap.lamp.name} is as near as it should be: leave it where it hangs.")
+        block = min(float(gap.track.height[gap.row] - t.height[gap.row]) for t in mine)
+        if block >= 10:
+            steps.append(f"Stand the shorter pots on a block of up to {math.floor(block / 5) * 5} mm.")
+    steps.append("Give 14 to 16 hours of light a day.")
+    steps.append("Keep them cooler, above all at night and off the heat mat; give each pot room to its neighbours.")
+    return " ".join(steps), moves

@@ -1,0 +1,93 @@
+"""What the items of the care list are made from, and how its figures are said in plain words."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import pandas as pd
+
+from sproutlapse.crops import crop_name
+from sproutlapse.growth.judge import Story
+from sproutlapse.growth.lamps import Gap, gaps
+from sproutlapse.growth.tracks import Track
+from sproutlapse.tray import Sowing, Tray
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What every item is made from."""
+
+    stories: list[Story]
+    plants: pd.DataFrame
+    tray: Tray
+    now: datetime | None
+
+    def sowing(self, track: Track) -> Sowing | None:
+        return self.tray.sowing_of(track.settings) if track.settings else None
+
+    def graded(self, grade: str) -> list[Story]:
+        names = set(self.plants.loc[self.plants["grade"] == grade, "plant"])
+        return [s for s in self.stories if s.track.plant in names]
+
+    def gaps(self) -> list[Gap]:
+        """The gap under each lamp in the last frame in which any height was measured."""
+        rows = [int(r[-1]) for s in self.stories if len(r := np.flatnonzero(np.isfinite(s.track.height)))]
+        return gaps([s.track for s in self.stories], self.tray, max(rows)) if rows else []
+
+
+def give_or_take(value: float, sd: float, unit: str = "mm") -> str:
+    """A figure in plain words, "41 mm, give or take 2": twice its standard deviation, rounded up to whole units."""
+    said = f"{value:.0f} {unit}"
+    return f"{said}, give or take {max(math.ceil(2 * sd - 1e-9), 1)}" if np.isfinite(sd) else said
+
+
+def height_in_words(track: Track) -> str:
+    """The last height that was measured, with its uncertainty, "at least" where the plant leaves the picture."""
+    row = last_seen(track)
+    if row is None:
+        return ""
+    if not track.in_mm:
+        return f"{track.height[row]:.0f} pixels tall"
+    if track.cut_off[row]:
+        return f"at least {track.height[row]:.0f} mm tall"
+    return give_or_take(float(track.height[row]), float(track.height_sd[row]), "mm tall")
+
+
+def last_seen(track: Track) -> int | None:
+    rows = np.flatnonzero(np.isfinite(track.height) & (track.height > 0))
+    return int(rows[-1]) if len(rows) else None
+
+
+def tallest_of(found: list[Story]) -> Track:
+    def height(s: Story) -> float:
+        row = last_seen(s.track)
+        return 0.0 if row is None else float(s.track.height[row])
+
+    return max(found, key=height).track
+
+
+def names_of(found: list[Story]) -> tuple[str, ...]:
+    return tuple(s.track.plant for s in found)
+
+
+def listed(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def by_sowing(scene: Scene, found: list[Story]) -> dict[str, list[Story]]:
+    groups: dict[str, list[Story]] = {}
+    for s in found:
+        sowing = scene.sowing(s.track)
+        groups.setdefault(sowing.name if sowing else "", []).append(s)
+    return groups
+
+
+def by_crop(scene: Scene, found: list[Story]) -> dict[str, list[Story]]:
+    groups: dict[str, list[Story]] = {}
+    for s in found:
+        sowing = scene.sowing(s.track)
+        groups.setdefault(crop_name(sowing.crop if sowing else None) or "", []).append(s)
+    return groups
