@@ -38,7 +38,8 @@ def macroblocks(width: int, height: int) -> int:
 def lowest_level(width: int, height: int, fps: float) -> str | None:
     """The lowest H.264 level for pictures of this size at this rate, or None if none holds them.
 
-    Besides the two limits of the table no side may be longer than sqrt(8 x most macroblocks) macroblocks (ITU-T H.264, A.3.1).
+    Besides the two limits of the table no side may be longer than sqrt(8 x most macroblocks) macroblocks
+    (ITU-T H.264, A.3.1).
     """
     blocks = macroblocks(width, height)
     longest = math.ceil(max(width, height) / MACROBLOCK)
@@ -68,8 +69,8 @@ def film_size(
     Returns
     -------
     (film_width, picture_height, film_height)
-        Whole even pixels; the picture is not enlarged, and the film stays within level 4.0 (4.2 above 30 pictures a second) unless
-        a height was asked for, then within 5.1 (5.2).
+        Whole even pixels; the picture is not enlarged, and the film stays within level 4.0 (4.2 above 30 pictures a
+        second) unless a height was asked for, then within 5.1 (5.2).
     """
     swift = fps > 30
     highest = ("4.2" if swift else "4.0") if height_px is None else ("5.2" if swift else "5.1")

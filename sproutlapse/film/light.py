@@ -1,7 +1,7 @@
 """Even light: gains in linear light, and a fine correction measured on what stands still, never on the plants.
 
-Pictures are (h, w, 3) uint8 sRGB. The measuring works on a small linear picture of cells, so it costs little and its memory does
-not grow with the film.
+Pictures are (h, w, 3) uint8 sRGB. The measuring works on a small linear picture of cells, so it costs little and its
+memory does not grow with the film.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 
 # Cells along the picture's longer side in which light is measured.
 CELLS = 48
-# A cell's own spread (standard deviation over mean, linear) above which it holds an edge and would show the camera's trembling.
+# A cell's own spread (standard deviation over mean, linear) above which it holds an edge, which a bump moves.
 PLAIN_SPREAD = 0.12
 # Cells darker or lighter than this (linear) carry no light that can be measured to 0.3 %.
 MEASURABLE = (0.02, 0.9)
@@ -59,13 +59,13 @@ def shouldered(light: Floats, ceiling: float) -> Floats:
     light
         Linear light, 0 to `ceiling`.
     ceiling
-        The most that any photo of the film reaches after its gain, at least 1; one value for the whole film, since a bend that
-        changed from picture to picture would flicker itself.
+        The most that any photo of the film reaches after its gain, at least 1; one value for the whole film, since a
+        bend that changed from picture to picture would flicker itself.
 
     Notes
     -----
-    Above the knee k: k + (1 - k)(1 - (1 - u)^p) with u = (x - k)/(ceiling - k) and p = (ceiling - k)/(1 - k), which leaves the knee
-    with slope 1 and arrives at 1.
+    Above the knee k: k + (1 - k)(1 - (1 - u)^p) with u = (x - k)/(ceiling - k) and p = (ceiling - k)/(1 - k), which
+    leaves the knee with slope 1 and arrives at 1.
     """
     if ceiling <= 1:
         return np.minimum(light, 1.0)
@@ -75,36 +75,36 @@ def shouldered(light: Floats, ceiling: float) -> Floats:
 
 
 def lookup(factors: Floats, ceiling: float) -> NDArray[np.float32]:
-    """(256, 3) table from sRGB bytes to sRGB values of 0 to 255, unrounded, after multiplying linear light by `factors` (3,)."""
+    """(256, 3) table from sRGB bytes to unrounded sRGB values of 0 to 255, with linear light times `factors` (3,)."""
     light = LINEAR[:, None] * factors[None, :]
     return (srgb_encoded(shouldered(light, ceiling)) * 255).astype(np.float32)
 
 
 def lit(picture: NDArray[np.uint8], correction: Correction, ceiling: float) -> NDArray[np.float32]:
-    """The picture with its linear light multiplied by the correction, as sRGB values of 0 to 255 that are not rounded yet.
+    """The picture with its linear light times the correction, as sRGB values of 0 to 255 that are not rounded yet.
 
     Notes
     -----
-    With V = 1.055 L^(1/2.4) - 0.055, light times e is (V + 0.055) e^(1/2.4) - 0.055: so the part that varies over the picture is
-    applied to the encoded values without decoding them once more. (Below V = 0.04 the line of the standard differs by less than
-    the last bit.)
+    With V = 1.055 L^(1/2.4) - 0.055, light times e is (V + 0.055) e^(1/2.4) - 0.055: so the part that varies over the
+    picture is applied to the encoded values without decoding them once more. (Below V = 0.04 the line of the standard
+    differs from that by less than a byte's step.)
     """
     table = lookup(correction.factors, ceiling)
-    even = cv2.LUT(picture, table.reshape(1, 256, 3))
+    even = np.asarray(cv2.LUT(picture, table.reshape(1, 256, 3)), dtype=np.float32)
     if correction.field is None:
-        return np.asarray(even)
+        return even
     h, w = picture.shape[:2]
     strength = cv2.resize(np.exp(correction.field / 2.4).astype(np.float32), (w, h), interpolation=cv2.INTER_LINEAR)
     foot = 0.055 * 255
-    cv2.add(even, (foot, foot, foot, 0), dst=even)
-    cv2.multiply(even, strength, dst=even)
-    cv2.subtract(even, (foot, foot, foot, 0), dst=even)
-    return np.asarray(even)
+    even += foot
+    even *= strength
+    even -= foot
+    return even
 
 
 @dataclass(frozen=True)
 class Correction:
-    """What brings one photo to the film's light: factors (3,) for linear light, and log of light by cells, (rows, columns, 3)."""
+    """What evens a photo: `factors` (3,) for linear light, and `field` (rows, columns, 3), log of light by cells."""
 
     factors: Floats
     field: Floats | None = None
@@ -132,7 +132,7 @@ def cells(picture: NDArray[np.uint8]) -> Cells:
 
 
 def plant_cells(labels: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.bool_]:
-    """Cells (rows, columns) with a plant in them or beside them, from a label picture that lies as the film's picture does."""
+    """Cells (rows, columns) with a plant in or beside them, from a label picture moved as the photo is."""
     share = cv2.resize((labels > 0).astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_AREA)
     return np.asarray(cv2.dilate((share > 0).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)
 
@@ -141,8 +141,8 @@ def plant_cells(labels: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np
 class StillLight:
     """The level of light that each still cell of the film keeps, and the correction that holds a photo to it.
 
-    A cell's level follows slowly what that cell does against all others (soil that dries, a shadow that wanders), so it stays
-    judged by its likes; the common level never follows, so no drift of light comes through.
+    A cell's level follows slowly what that cell does against all others (soil that dries, a shadow that wanders); the
+    common level never follows, so no drift of light comes through.
     """
 
     level: Floats | None = None
@@ -187,7 +187,7 @@ class StillLight:
 
 
 def _common(ratio: Floats, known: NDArray[np.bool_]) -> Floats | None:
-    """What all still cells have in common, (3,) log of light: the mean of those near the median, or None with too few."""
+    """What all still cells have in common, (3,) log of light: the mean of those near the median; None with too few."""
     values = ratio[known]
     if len(values) < FEWEST_CELLS:
         return None
@@ -201,8 +201,8 @@ def _common(ratio: Floats, known: NDArray[np.bool_]) -> Floats | None:
 def _local(ratio: Floats, known: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
     """How the light of each place differs from the common change, log (rows, columns, 3), and which cells stand still.
 
-    A wide window first: a second lamp or the sun at a window changes one side of the picture, and that reaches over the plants.
-    What is left is evened in a narrow window, on still cells only (the camera's own rounding of colours).
+    A wide window first: a second lamp or the sun at a window changes one side of the picture, and that reaches over the
+    plants. What is left is evened in a narrow window, on still cells only (the camera's own rounding of colours).
     """
     trusted = known & np.all(np.abs(ratio) < LOCAL_MOST, axis=2)
     wide = _windowed(ratio, trusted, WIDE)
@@ -212,7 +212,7 @@ def _local(ratio: Floats, known: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.
 
 
 def _windowed(values: Floats, where: NDArray[np.bool_], reach: float) -> Floats:
-    """Mean of `values` (rows, columns, 3) within a Gaussian window (`reach` in cells) over the cells `where`, 0 far from any."""
+    """Mean of `values` (rows, columns, 3) over the cells `where`, Gaussian window of `reach` cells, 0 far from any."""
     weight = where.astype(np.float64)
     over = cv2.GaussianBlur(values * weight[:, :, None], (0, 0), reach, borderType=cv2.BORDER_REFLECT)
     under = cv2.GaussianBlur(weight, (0, 0), reach, borderType=cv2.BORDER_REFLECT)

@@ -16,13 +16,14 @@ from sproutlapse.errors import PhotosError
 from sproutlapse.film import caption, levels, light, steady, timing
 from sproutlapse.film.encode import film_file
 from sproutlapse.film.options import FilmOptions, FilmSummary
-from sproutlapse.frames.decode import decode, read_bytes
+from sproutlapse.frames.decode import Damaged, decode, read_bytes
 from sproutlapse.results import FrameRecord
 
 Picture = NDArray[np.uint8]
 SHRINKS = (8, 4, 2, 1)
 # Photos decoded ahead of the encoder: enough to keep it busy, and all the memory that the film takes.
 AHEAD = 3
+AS_USUAL = FilmOptions()
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def make_film(
     frames: Sequence[FrameRecord],
     out: Path,
     *,
-    options: FilmOptions = FilmOptions(),
+    options: FilmOptions = AS_USUAL,
     progress: Callable[[int, int], None] | None = None,
 ) -> FilmSummary:
     """Write the growth film of a tray.
@@ -90,11 +91,13 @@ def make_film(
     level = levels.lowest_level(width, height, options.fps) or "5.2"
     pictures = sum(shot.repeats for shot in plan.shots)
     band = caption.Band(width, plan.band)
+
+    def words(shot: timing.Shot) -> NDArray[np.float32]:
+        return band.drawn(shot.day, shot.moment, shot.progress).astype(np.float32)
+
     with film_file(out, size=(width, height), rate=timing.exact_rate(options.fps), level=level) as film:
         for done, (shot, picture) in enumerate(zip(plan.shots, even_pictures(plan, options), strict=True), start=1):
-            if plan.band:
-                picture = np.vstack([picture, band.drawn(shot.day, shot.moment, shot.progress).astype(np.float32)])
-            film.add(picture, shot.repeats)
+            film.add(np.vstack([picture, words(shot)]) if plan.band else picture, shot.repeats)
             if progress is not None:
                 progress(done, len(plan.shots))
     shown = sum(record.used for record in frames)
@@ -143,7 +146,7 @@ def film_plan(frames: Sequence[FrameRecord], options: FilmOptions) -> Plan:
 def light_factors(records: Sequence[FrameRecord]) -> NDArray[np.float64]:
     """(n, 3) factors for linear light that bring each photo to the level of the middle one.
 
-    The middle and not the first photo, so that a lamp that was too near on the first day does not darken the whole film.
+    The middle and not the first photo, so that a lamp too near on the first day does not darken the whole film.
     """
     gains = np.array([record.gains if record.gains is not None else (1.0, 1.0, 1.0) for record in records])
     gains = np.where(np.isfinite(gains) & (gains > 0.01), gains, 1.0)
@@ -181,17 +184,17 @@ def _decoded_ahead(plan: Plan) -> Iterator[tuple[Picture, Picture | None]]:
 def steady_picture(
     record: FrameRecord, matrix: NDArray[np.float64], size: tuple[int, int]
 ) -> tuple[Picture, Picture | None]:
-    """One photo and its label picture (or None), decoded at the reduced size that suffices and moved into the film's picture."""
+    """One photo and its label picture (or None), decoded as small as suffices and moved into the film's picture."""
     full = _size(record)
     scale = float(np.sqrt(abs(np.linalg.det(matrix[:, :2]))))
     shrink = next(step for step in SHRINKS if step == 1 or scale * step <= 1.0)
     try:
         raw = decode(read_bytes(record.path), record.frame, shrink=shrink)
-    except OSError as trouble:
+    except Damaged as trouble:
         raise PhotosError(
-            "the photo can no longer be read",
+            f"the photo can no longer be read: {trouble}",
             where=str(record.path),
-            remedy="put the photo back where it was, or run again",
+            remedy="put the photo back as it was, or run again so that it is left out",
         ) from trouble
     _check_shape(record, raw, full, shrink)
     labels = None
@@ -226,6 +229,5 @@ def _notes(follows: Sequence[bool]) -> tuple[str, ...]:
     other = len(follows) - sum(follows)
     if not other:
         return ()
-    return (
-        f"{other} photo{'s show' if other != 1 else ' shows'} another view (the camera was put elsewhere) and could not be steadied.",
-    )
+    show = "photos show" if other != 1 else "photo shows"
+    return (f"{other} {show} another view (the camera was put elsewhere) and could not be steadied.",)

@@ -47,8 +47,8 @@ def common_crop(
 
     Notes
     -----
-    Each side of a moved photo is a line that all four corners of the rectangle must lie inside of. With centre (x, y) and size
-    t (width, height) that is linear in x, y and t, so the largest t is the solution of a linear programme.
+    Each side of a moved photo is a line that all four corners of the rectangle must lie inside of. With centre (x, y)
+    and size t (width, height) that is linear in x, y and t, so the largest t is the solution of a linear programme.
     """
     width, height = shape
     rows, bounds = [], []
@@ -74,8 +74,8 @@ def steady_crop(
 ) -> tuple[Crop, list[bool]]:
     """One crop for the whole film, and which photos can be moved into it.
 
-    Photos that would leave less than 0.6 of the picture's width show another view (the camera was put elsewhere); they are not
-    moved, so that the film keeps its picture.
+    Photos that would leave less than 0.6 of the picture's width show another view (the camera was put elsewhere); they
+    are not moved, so that the film keeps its picture.
 
     Returns
     -------
@@ -87,7 +87,7 @@ def steady_crop(
     moves = np.array([_corner_move(matrix, middle, shape) for matrix in matrices])
     limit = (1 - SMALLEST_CROP) * min(shape)
     while np.any(moves <= limit):
-        chosen = np.flatnonzero(moves <= limit)
+        chosen = [int(i) for i in np.flatnonzero(moves <= limit)]
         crop = common_crop([sizes[i] for i in chosen], [matrices[i] for i in chosen], shape)
         if crop is not None and crop.width >= SMALLEST_CROP * shape[0]:
             return crop, [bool(ok) for ok in moves <= limit]
@@ -107,7 +107,7 @@ def scaling(by_x: float, by_y: float) -> NDArray[np.float64]:
 
 def chained(after: NDArray[np.float64], first: NDArray[np.float64]) -> NDArray[np.float64]:
     """(2, 3) matrix that does `first` and then `after`."""
-    return np.vstack([after, [0, 0, 1]])[:2] @ np.vstack([first, [0, 0, 1]])
+    return np.asarray(np.vstack([after, [0, 0, 1]])[:2] @ np.vstack([first, [0, 0, 1]]))
 
 
 def to_film(crop: Crop, size: tuple[int, int]) -> NDArray[np.float64]:
@@ -142,15 +142,15 @@ def into_crop(
 
     Notes
     -----
-    A picture that is too large is shrunk by area first, since a warp alone would leave out pixels (aliasing); the warp then
-    has a scale near one, where the Lanczos kernel keeps it sharp.
+    A picture that is too large is shrunk by area first, since a warp alone would leave out pixels (aliasing); the warp
+    then has a scale near one, where the Lanczos kernel keeps it sharp.
     """
     across, down = full_size
     scale = float(np.sqrt(abs(np.linalg.det(matrix[:, :2]))))
     h, w = picture.shape[:2]
     wanted = (max(1, round(across * scale)), max(1, round(down * scale)))
     if wanted[0] < w and wanted[1] < h:
-        picture = cv2.resize(picture, wanted, interpolation=cv2.INTER_AREA)
+        picture = np.asarray(cv2.resize(picture, wanted, interpolation=cv2.INTER_AREA), dtype=np.uint8)
         h, w = picture.shape[:2]
     move = chained(matrix, scaling(across / w, down / h))
     if move_is_nothing(move, (w, h), size):
@@ -158,7 +158,7 @@ def into_crop(
     flat = picture.ndim == 2
     how = cv2.INTER_NEAREST if flat else cv2.INTER_LANCZOS4
     border = cv2.BORDER_CONSTANT if flat else cv2.BORDER_REPLICATE
-    return cv2.warpAffine(picture, move, size, flags=how, borderMode=border)
+    return np.asarray(cv2.warpAffine(picture, move, size, flags=how, borderMode=border), dtype=np.uint8)
 
 
 def move_is_nothing(move: NDArray[np.float64], have: tuple[int, int], want: tuple[int, int]) -> bool:

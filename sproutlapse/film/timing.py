@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sproutlapse.errors import PhotosError
 from sproutlapse.film.options import FilmOptions
@@ -18,7 +19,7 @@ from sproutlapse.results import FrameRecord
 
 # By name here, since the machine's own language must not change the film.
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-# A wall clock may differ from the running time by a change to summer time and back; more than this is a clock that was reset.
+# A wall clock may differ from the running time by a change to summer time; more than this is a clock that was reset.
 CLOCK_SLACK = timedelta(hours=1, minutes=5)
 
 
@@ -96,7 +97,7 @@ def shots(frames: Sequence[FrameRecord], options: FilmOptions) -> list[Shot]:
     ]
 
 
-def held_pictures(hours: np.ndarray) -> np.ndarray:
+def held_pictures(hours: NDArray[np.float64]) -> NDArray[np.int64]:
     """How many film pictures each photo stands for when each picture stands for the same span of time.
 
     Parameters
@@ -117,10 +118,10 @@ def held_pictures(hours: np.ndarray) -> np.ndarray:
     return np.append(np.maximum(np.diff(slots), 0), 1)
 
 
-def stretched(repeats: np.ndarray, wanted: int) -> np.ndarray:
-    """Shares of `wanted` film pictures in all, in the proportions of `repeats`, differing from them by less than one."""
+def stretched(repeats: NDArray[np.int64], wanted: int) -> NDArray[np.int64]:
+    """Shares of `wanted` film pictures in the proportions of `repeats`, each true to less than one picture."""
     edges = np.round(np.append(0, np.cumsum(repeats)) * (wanted / repeats.sum())).astype(np.int64)
-    return np.diff(edges)
+    return np.asarray(np.diff(edges))
 
 
 def _captions(shown: Sequence[FrameRecord], day_zero: date | None) -> list[tuple[str, str]]:
