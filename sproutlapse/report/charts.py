@@ -1,0 +1,435 @@
+"""Charts of one run: growth, emergence, height-to-leaf, brightness of the photos.
+
+Each is narrow enough to be read on a phone and holds few lines; sowings get a chart each instead of one full of lines.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator
+from numpy.typing import NDArray
+
+from sproutlapse.report.colours import DASHES, INK, MARKERS, PAPER, RULE, SERIES
+from sproutlapse.report.facts import (
+    LINES_PER_PANEL,
+    Curve,
+    Group,
+    Measure,
+    curve_of,
+    groups_of,
+    habit_band,
+    has_scale,
+    measure_of,
+    plant_names,
+    start_of,
+    used_frames,
+)
+from sproutlapse.report.words import GIVE_OR_TAKE, as_float, day, missing, named, shortened
+from sproutlapse.results import Results
+
+SIZE_INCHES: Final = (4.6, 3.3)
+PNG_DPI: Final = 160
+NAME_LENGTH: Final = 13
+STYLE: Final[dict[str, Any]] = {
+    "svg.fonttype": "none",
+    "svg.hashsalt": "sproutlapse",
+    "font.family": "sans-serif",
+    "font.size": 10.5,
+    "text.color": INK,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.facecolor": PAPER,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.axisbelow": True,
+    "axes.grid": True,
+    "axes.grid.axis": "y",
+    "grid.color": RULE,
+    "grid.linewidth": 0.7,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "figure.facecolor": PAPER,
+    "savefig.facecolor": PAPER,
+    "hatch.linewidth": 0.6,
+}
+
+
+@dataclass(frozen=True)
+class Chart:
+    """One chart as two files' contents, with what it shows in words. `kind` is its section of the page."""
+
+    kind: str
+    name: str
+    title: str
+    alt: str
+    svg: str
+    png: bytes
+
+
+def charts_of(results: Results) -> list[Chart]:
+    """All charts of a run, in the order of the page; those that would be empty are left out."""
+    if start_of(results) is None:
+        return []
+    with mpl.rc_context(STYLE):
+        return [*_growth(results), *_emergence(results), *_height_to_leaf(results), *_brightness(results)]
+
+
+def _drawn(
+    kind: str, name: str, title: str, alt: str, results: Results, draw: Callable[[Axes], None], *, room: float = 0.0
+) -> Chart:
+    """Run `draw` on fresh axes with dates below; `room` is the share of the width kept free for names at line ends."""
+    figure = Figure(figsize=SIZE_INCHES, layout="constrained")
+    FigureCanvasAgg(figure)
+    axes = figure.add_subplot()
+    draw(axes)
+    _dates(axes, results, room)
+    svg, png = io.StringIO(), io.BytesIO()
+    figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
+    figure.savefig(png, format="png", dpi=PNG_DPI, metadata={"Software": None})
+    return Chart(kind, name, title, alt, _own_ids(svg.getvalue(), name), png.getvalue())
+
+
+def _own_ids(svg: str, name: str) -> str:
+    """Ids that stay apart when several charts stand in one page."""
+    svg = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', svg)
+    svg = re.sub(r'href="#([^"]+)"', rf'href="#{name}-\1"', svg)
+    return re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
+
+
+def _dates(axes: Axes, results: Results, room: float) -> None:
+    start = start_of(results)
+    assert start is not None
+    last = used_frames(results)[-1].elapsed_h / 24
+    span = max(last, 0.25)
+    axes.set_xlim(-0.02 * span, span * (1 + room) + 0.02 * span)
+    if last <= 2:
+        step = 0.25 if last <= 1 else 0.5
+        first = -(start - datetime(start.year, start.month, start.day)).total_seconds() / 86400
+        ticks = np.arange(first, span + 1e-9, step)
+        form = FuncFormatter(lambda x, _: _hour(start + timedelta(days=x)))
+    else:
+        midnight = datetime(start.year, start.month, start.day)
+        first = (midnight - start).total_seconds() / 86400
+        step = max(1, round(last / 5))
+        ticks = np.arange(first, span + 1e-9, step)
+        form = FuncFormatter(lambda x, _: day(start + timedelta(days=x, seconds=1)))
+    axes.xaxis.set_major_locator(FixedLocator([float(t) for t in ticks if t >= -0.02 * span]))
+    axes.xaxis.set_major_formatter(form)
+
+
+def _hour(when: datetime) -> str:
+    when += timedelta(seconds=30)
+    return day(when) if when.hour == 0 and when.minute == 0 else f"{when:%H:%M}"
+
+
+def _style(index: int) -> dict[str, Any]:
+    return {
+        "color": SERIES[index % len(SERIES)],
+        "linestyle": DASHES[index % len(DASHES)],
+        "marker": MARKERS[index % len(MARKERS)],
+        "markersize": 4.5,
+        "linewidth": 1.8,
+    }
+
+
+def _end_names(axes: Axes, ends: Sequence[tuple[float, float, str, str]]) -> None:
+    """Names at line ends (x, y, text, colour), moved apart so that they can be read."""
+    if not ends:
+        return
+    low, high = axes.get_ylim()
+    gap = (high - low) * 0.062
+    ordered = sorted(ends, key=lambda end: end[1])
+    heights = [end[1] for end in ordered]
+    for i in range(1, len(heights)):
+        heights[i] = max(heights[i], heights[i - 1] + gap)
+    over = max(0.0, heights[-1] - high)
+    heights = [y - over for y in heights]
+    for i in range(len(heights) - 2, -1, -1):
+        heights[i] = min(heights[i], heights[i + 1] - gap)
+    right = max(end[0] for end in ends)
+    span = max(right, 0.25)
+    for (x, y, text, colour), height in zip(ordered, heights, strict=True):
+        axes.plot([x, right + 0.03 * span], [y, height], color=colour, linewidth=0.7, alpha=0.7)
+        axes.text(right + 0.04 * span, height, shortened(text, NAME_LENGTH), color=colour, va="center", clip_on=False)
+
+
+def _room_for(names: Sequence[str]) -> float:
+    longest = max((min(len(name), NAME_LENGTH) for name in names), default=0)
+    return 0.08 + 0.032 * longest
+
+
+def _growth(results: Results) -> list[Chart]:
+    measure = measure_of(results)
+    charts = []
+    for number, group in enumerate(groups_of(results, plant_names(results)), start=1):
+        curves = [curve for name in group.plants if (curve := curve_of(results, name, measure)).days.size]
+        if not curves:
+            continue
+        few = len(curves) <= LINES_PER_PANEL
+        shown = [curve.plant for curve in (curves if few else _extremes(curves))]
+        alt = f"{_capital(measure.name)} in {measure.unit} over the days. " + _ends_in_words(curves, measure)
+        charts.append(
+            _drawn(
+                "growth",
+                f"growth-{number}",
+                group.title,
+                alt,
+                results,
+                _few_lines(curves, measure) if few else _many_lines(curves, measure),
+                room=_room_for(shown),
+            )
+        )
+    return charts
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _extremes(curves: Sequence[Curve]) -> list[Curve]:
+    ordered = sorted(curves, key=lambda curve: float(curve.value[-1]))
+    return [*ordered[:2], *ordered[-2:]]
+
+
+def _ends_in_words(curves: Sequence[Curve], measure: Measure) -> str:
+    if len(curves) <= LINES_PER_PANEL:
+        return "Last: " + named([f"{c.plant} {c.value[-1]:.0f} {measure.unit}" for c in curves]) + "."
+    low, high = _extremes(curves)[0], _extremes(curves)[-1]
+    return (
+        f"{len(curves)} plants; last, from {low.value[-1]:.0f} {measure.unit} ({low.plant}) "
+        f"to {high.value[-1]:.0f} {measure.unit} ({high.plant})."
+    )
+
+
+def _few_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], None]:
+    def draw(axes: Axes) -> None:
+        for i, curve in enumerate(curves):
+            give = GIVE_OR_TAKE * np.nan_to_num(curve.sd)
+            axes.fill_between(
+                curve.days,
+                np.maximum(curve.value - give, 0),
+                curve.value + give,
+                color=SERIES[i % len(SERIES)],
+                alpha=0.2,
+                linewidth=0,
+            )
+            every = max(1, curve.days.size // 6)
+            axes.plot(curve.days, curve.value, markevery=every, **_style(i))
+            cut = curve.at_least
+            axes.plot(curve.days[cut], curve.value[cut], "^", color=SERIES[i % len(SERIES)], markerfacecolor=PAPER)
+        axes.set_ylim(bottom=0, top=_top(curves))
+        axes.set_ylabel(f"{measure.name.split(' seen')[0].split(' above')[0]}, {measure.unit}")
+        _end_names(
+            axes,
+            [(float(c.days[-1]), float(c.value[-1]), c.plant, SERIES[i % len(SERIES)]) for i, c in enumerate(curves)],
+        )
+
+    return draw
+
+
+def _top(curves: Sequence[Curve]) -> float:
+    return 1.08 * max(float(np.max(c.value + GIVE_OR_TAKE * np.nan_to_num(c.sd))) for c in curves) + 1e-9
+
+
+def middle_line(curves: Sequence[Curve]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Days, and the (3, days) lower quarter, middle and upper quarter of the plants that are up on each."""
+    days = np.unique(np.concatenate([c.days for c in curves]))
+    if days.size > 120:
+        days = np.linspace(days[0], days[-1], 120)
+    table = np.array([np.interp(days, c.days, c.value, left=0.0, right=c.value[-1]) for c in curves])
+    return days, np.quantile(table, [0.25, 0.5, 0.75], axis=0)
+
+
+def _many_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], None]:
+    def draw(axes: Axes) -> None:
+        for curve in curves:
+            axes.plot(curve.days, curve.value, color=INK, alpha=0.22, linewidth=0.8)
+        days, quarters = middle_line(curves)
+        axes.fill_between(days, quarters[0], quarters[2], color=SERIES[0], alpha=0.25, linewidth=0)
+        axes.plot(days, quarters[1], color=SERIES[0], linewidth=2.4)
+        axes.set_ylim(bottom=0, top=_top(curves))
+        axes.set_ylabel(f"{measure.name.split(' seen')[0].split(' above')[0]}, {measure.unit}")
+        _end_names(axes, [(float(c.days[-1]), float(c.value[-1]), c.plant, INK) for c in _extremes(curves)])
+
+    return draw
+
+
+def _emergence(results: Results) -> list[Chart]:
+    groups = [Group(title, tuple(own)) for title, own in _by_sowing(results).items()]
+    charts = []
+    for number, first in enumerate(range(0, len(groups), 4), start=1):
+        some = groups[first : first + 4]
+        steps = [_steps(results, group) for group in some]
+        if not any(step.days_by for step in steps):
+            continue
+        alt = "How many have come up, over the days: " + named(
+            [
+                f"{len(step.days_by)} of {len(group.plants)} in {group.title}"
+                for step, group in zip(steps, some, strict=True)
+            ]
+        )
+        charts.append(
+            _drawn(
+                "emergence",
+                f"emergence-{number}",
+                "What came up when",
+                alt + ".",
+                results,
+                _step_lines(results, some, steps),
+                room=_room_for([_of_all(step, group) for step, group in zip(steps, some, strict=True)]),
+            )
+        )
+    return charts
+
+
+def _by_sowing(results: Results) -> dict[str, list[str]]:
+    sowing = {plant.name: plant.sowing for plant in results.tray.plants}
+    several = any(sowing.values())
+    groups: dict[str, list[str]] = {}
+    for name in plant_names(results):
+        groups.setdefault(sowing.get(name) or ("no sowing named" if several else "all"), []).append(name)
+    return groups
+
+
+@dataclass(frozen=True)
+class _Steps:
+    days_after: list[float]  # the last photo without each plant, sorted
+    days_by: list[float]  # the first photo with it, sorted
+
+
+def _steps(results: Results, group: Group) -> _Steps:
+    day_of: dict[str, float] = {}
+    for frame in used_frames(results):
+        day_of.setdefault(frame.time, frame.elapsed_h / 24)
+    rows = results.plants[results.plants["plant"].isin(group.plants)]
+    after, by = [], []
+    for _, row in rows.iterrows():
+        if missing(row["emerged_by"]):
+            continue
+        up = day_of.get(str(row["emerged_by"]), 0.0)
+        by.append(up)
+        after.append(0.0 if missing(row["emerged_after"]) else day_of.get(str(row["emerged_after"]), up))
+    return _Steps(sorted(after), sorted(by))
+
+
+def _of_all(steps: _Steps, group: Group) -> str:
+    return f"{len(steps.days_by)} of {len(group.plants)} {group.title}"
+
+
+def _step_lines(results: Results, groups: Sequence[Group], steps: Sequence[_Steps]) -> Callable[[Axes], None]:
+    last = used_frames(results)[-1].elapsed_h / 24
+
+    def draw(axes: Axes) -> None:
+        ends = []
+        for i, (group, step) in enumerate(zip(groups, steps, strict=True)):
+            colour = SERIES[i % len(SERIES)]
+            grid = np.unique([0.0, *step.days_after, *step.days_by, last])
+            surely = np.searchsorted(step.days_by, grid, side="right")
+            perhaps = np.searchsorted(step.days_after, grid, side="right")
+            axes.fill_between(grid, surely, perhaps, step="post", color=colour, alpha=0.2, linewidth=0)
+            style = _style(i) | {"marker": ""}
+            axes.plot(grid, surely, drawstyle="steps-post", **style)
+            risen = np.isin(grid, step.days_by)
+            axes.plot(grid[risen], surely[risen], MARKERS[i % len(MARKERS)], color=colour, markersize=5)
+            ends.append((last, float(len(step.days_by)), _of_all(step, group), colour))
+        axes.set_ylim(0, 1.1 * max(len(group.plants) for group in groups))
+        axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=6))
+        axes.set_ylabel("pots or cells with a seedling")
+        _end_names(axes, ends)
+
+    return draw
+
+
+def _height_to_leaf(results: Results) -> list[Chart]:
+    habits: dict[str, list[str]] = {}
+    for plant in results.tray.plants:
+        if plant.habit != "grasslike":
+            habits.setdefault(plant.habit, []).append(plant.name)
+    charts = []
+    for habit, names in habits.items():
+        for group in groups_of(results, names):
+            curves = [c for name in group.plants if (c := _ratio_curve(results, name)).days.size]
+            if curves:
+                charts.append(_ratio_chart(results, habit, group, curves, len(charts) + 1, several=len(habits) > 1))
+    return charts
+
+
+def _ratio_curve(results: Results, plant: str) -> Curve:
+    curve = curve_of(results, plant, Measure("height_to_leaf", None, 1.0, "", "height to leaf"))
+    if not has_scale(results):
+        return curve
+    # Small plants are not judged by it: what is drawn shall be what is judged.
+    tall = curve_of(results, plant, Measure("height_mm", None, 1.0, "mm", "height"))
+    judged = np.isin(curve.days, tall.days[tall.value >= results.tray.judge.leggy_from_mm])
+    return Curve(plant, curve.days[judged], curve.value[judged], curve.sd[judged], curve.at_least[judged])
+
+
+def _ratio_chart(
+    results: Results, habit: str, group: Group, curves: Sequence[Curve], number: int, *, several: bool
+) -> Chart:
+    band = habit_band(results.tray.judge, habit)
+    few = len(curves) <= LINES_PER_PANEL
+    measure = Measure("height_to_leaf", None, 1.0, "(a pure number)", "height to leaf")
+    lines = _few_lines(curves, measure) if few else _many_lines(curves, measure)
+
+    def draw(axes: Axes) -> None:
+        lines(axes)
+        axes.set_ylabel("height to leaf")
+        if band is None:
+            return
+        low, high = band
+        axes.set_ylim(top=max(axes.get_ylim()[1], 1.15 * high))
+        axes.axhline(high, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
+        axes.axhspan(high, axes.get_ylim()[1], facecolor="none", edgecolor=RULE, hatch="///", linewidth=0, zorder=0)
+        axes.text(0.02, high, "leggy above this line", transform=axes.get_yaxis_transform(), va="bottom", size=9)
+        if low < high:
+            axes.axhline(low, color=INK, linewidth=0.8, linestyle=(0, (1, 2)))
+            axes.text(0.02, low, "sturdy below this line", transform=axes.get_yaxis_transform(), va="top", size=9)
+
+    alt = "Height to leaf over the days. Last: " + named(
+        [f"{c.plant} {c.value[-1]:.1f}" for c in (curves if few else _extremes(curves))]
+    )
+    if band is not None:
+        alt += f"; sturdy up to {band[0]:.1f}, leggy from {band[1]:.1f}"
+    names = [c.plant for c in (curves if few else _extremes(curves))]
+    title = f"{group.title} ({habit})" if several else group.title
+    return _drawn("ratio", f"height-to-leaf-{number}", title, alt + ".", results, draw, room=_room_for(names))
+
+
+def _brightness(results: Results) -> list[Chart]:
+    used = [frame for frame in used_frames(results) if frame.gains is not None]
+    gains = {
+        str(f): as_float(g) for f, g in zip(results.frames_table["frame"], results.frames_table["gain"], strict=True)
+    }
+    points = [(frame.elapsed_h / 24, gains.get(frame.frame)) for frame in used]
+    points = [(d, g) for d, g in points if g is not None]
+    if len(points) < 2:
+        return []
+    left_out = [frame.elapsed_h / 24 for frame in results.frames if not frame.used and frame.elapsed_h is not None]
+
+    def draw(axes: Axes) -> None:
+        days, gain = np.array(points, dtype=float).T
+        axes.axhline(1.0, color=INK, linewidth=0.8)
+        axes.plot(days, gain, "o", color=SERIES[0], markersize=3)
+        low, high = min(0.5, 0.9 * gain.min()), max(1.5, 1.1 * gain.max())
+        axes.set_ylim(low, high)
+        if left_out:
+            axes.plot(left_out, [low + 0.05 * (high - low)] * len(left_out), "X", color=SERIES[1], markersize=7)
+        axes.set_ylabel("brightness, times the first photos'")
+
+    alt = (
+        f"Brightness of {len(points)} photos against the first ones, from {min(g for _, g in points if g):.2f} "
+        f"to {max(g for _, g in points if g):.2f} times; {len(left_out)} left out, marked with a cross."
+    )
+    return [_drawn("photos", "brightness", "Brightness of the photos", alt, results, draw)]

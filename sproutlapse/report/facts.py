@@ -1,0 +1,225 @@
+"""What the tables say, put in order for page and charts: what is measured, who belongs together, how each plant stands."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from sproutlapse.report.words import amount, as_float, clock, missing, moment
+from sproutlapse.results import FrameRecord, Results
+from sproutlapse.tray import Judge
+
+LINES_PER_PANEL = 6  # as many lines as there are colours, dashes and markers to tell apart
+PANELS = 6
+POINTS_PER_LINE = 240  # more cannot be seen in a chart of 4.6 inches
+
+
+@dataclass(frozen=True)
+class Measure:
+    """The figure that stands for growth: height from the side, leaf cover from above, in pixels where no scale is known."""
+
+    column: str
+    sd_column: str | None
+    factor: float  # from the column's unit to `unit`
+    unit: str
+    name: str
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One plant's figures in time order: days since the first usable photo, value and its uncertainty in the measure's unit."""
+
+    plant: str
+    days: NDArray[np.float64]
+    value: NDArray[np.float64]
+    sd: NDArray[np.float64]
+    at_least: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Group:
+    """Plants that share a chart."""
+
+    title: str
+    plants: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PlantNow:
+    """One row of the page's table of plants, ready to be read."""
+
+    name: str
+    sowing: str
+    up: str
+    now: str
+    growth: str
+    verdict: str
+    tone: str  # good | watch | act | quiet
+
+
+def used_frames(results: Results) -> list[FrameRecord]:
+    """The measured photos in time order."""
+    return [frame for frame in results.frames if frame.used]
+
+
+def start_of(results: Results) -> datetime | None:
+    """Wall clock of the first usable photo."""
+    used = used_frames(results)
+    return moment(used[0].time) - timedelta(hours=used[0].elapsed_h) if used else None
+
+
+def from_above(results: Results) -> bool:
+    """Whether the camera looks down on the tray; where the tray does not say, heights tell."""
+    if results.tray.view.from_ is not None:
+        return results.tray.view.from_ == "above"
+    table = results.measurements
+    return bool(table["canopy_px"].gt(0).any() and not table["height_px"].notna().any())
+
+
+def has_scale(results: Results) -> bool:
+    """Whether any figure is known in mm."""
+    return bool(results.measurements[["height_mm", "canopy_mm2"]].notna().any(axis=None))
+
+
+def measure_of(results: Results) -> Measure:
+    """The figure that stands for growth in these photos."""
+    scale = has_scale(results)
+    if from_above(results):
+        if scale:
+            return Measure("canopy_mm2", "canopy_sd_mm2", 0.01, "cm²", "leaf cover seen from above")
+        return Measure("canopy_px", None, 1.0, "pixels", "leaf cover seen from above")
+    if scale:
+        return Measure("height_mm", "height_sd_mm", 1.0, "mm", "height above the soil")
+    return Measure("height_px", None, 1.0, "pixels", "height above the soil")
+
+
+def plant_names(results: Results) -> list[str]:
+    """All plants in tray order, those that never came up included."""
+    if results.tray.plants:
+        return [plant.name for plant in results.tray.plants]
+    return [str(name) for name in results.plants["plant"]]
+
+
+def curve_of(results: Results, plant: str, measure: Measure) -> Curve:
+    """A plant's figures from its emergence on, thinned to what a chart can show; the last one is always kept."""
+    table = results.measurements
+    own = table[(table["plant"] == plant) & table[measure.column].notna() & (table["canopy_px"] > 0)]
+    own = own.sort_values("elapsed_h", kind="stable")
+    step = max(1, -(-len(own) // POINTS_PER_LINE))
+    keep = np.arange(len(own) - 1, -1, -step)[::-1]
+    own = own.iloc[keep]
+    sd = own[measure.sd_column] if measure.sd_column else pd.Series(np.nan, index=own.index)
+    return Curve(
+        plant,
+        own["elapsed_h"].to_numpy(float) / 24,
+        own[measure.column].to_numpy(float) * measure.factor,
+        sd.to_numpy(float) * measure.factor,
+        own["cut_off"].fillna(False).to_numpy(bool),
+    )
+
+
+def groups_of(results: Results, names: list[str]) -> list[Group]:
+    """Plants by sowing, in tray order; where there are many small sowings, several share a chart."""
+    by_sowing: dict[str, list[str]] = {}
+    sowing = {plant.name: plant.sowing or "" for plant in results.tray.plants}
+    for name in names:
+        by_sowing.setdefault(sowing.get(name, ""), []).append(name)
+    if set(by_sowing) <= {""}:
+        return [Group("All plants", tuple(names))] if names else []
+    groups = [Group(title or "No sowing named", tuple(own)) for title, own in by_sowing.items()]
+    return groups if len(groups) <= PANELS else _shared(groups)
+
+
+def _shared(groups: list[Group]) -> list[Group]:
+    packed: list[list[Group]] = []
+    for group in groups:
+        room = LINES_PER_PANEL - sum(len(g.plants) for g in packed[-1]) if packed else 0
+        if len(group.plants) <= room:
+            packed[-1].append(group)
+        else:
+            packed.append([group])
+    return [Group(", ".join(g.title for g in pack), tuple(p for g in pack for p in g.plants)) for pack in packed]
+
+
+def habit_band(judge: Judge, habit: str) -> tuple[float, float] | None:
+    """Height-to-leaf up to which a plant of this habit is sturdy, and beyond which it is leggy; None if not judged so."""
+    values = {}
+    for edge, words in (("sturdy", r"sturdy|lower|from"), ("leggy", r"leggy|upper|over|above")):
+        for name in type(judge).model_fields:
+            if habit in name and re.search(r"leaf|ratio", name) and re.search(words, name):
+                values[edge] = as_float(getattr(judge, name))
+    low, high = values.get("sturdy"), values.get("leggy")
+    if low is None and high is None:
+        return None
+    return (low if low is not None else high or 0.0, high if high is not None else low or 0.0)
+
+
+def plants_now(results: Results) -> list[PlantNow]:
+    """The table of plants for the page, in tray order."""
+    measure = measure_of(results)
+    return [_plant_now(results, row, measure) for _, row in results.plants.iterrows()]
+
+
+def latest(results: Results, plant: str, measure: Measure) -> str:
+    """The last figure of a plant with its unit and uncertainty; "at least" where it leaves the picture."""
+    curve = curve_of(results, plant, measure)
+    if not curve.days.size:
+        return ""
+    if curve.at_least[-1]:
+        return "at least " + amount(float(curve.value[-1]), measure.unit)
+    return amount(float(curve.value[-1]), measure.unit, as_float(curve.sd[-1]))
+
+
+def _plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
+    verdict, tone = _verdict(row)
+    return PlantNow(
+        name=str(row["plant"]),
+        sowing="" if missing(row["sowing"]) else str(row["sowing"]),
+        up=up_since(row),
+        now=latest(results, str(row["plant"]), measure),
+        growth=_growth(row, measure),
+        verdict=verdict,
+        tone=tone,
+    )
+
+
+def up_since(row: pd.Series) -> str:
+    """When a plant came up, as far as the photos tell."""
+    if missing(row["emerged_by"]):
+        return "not up yet"
+    if missing(row["emerged_after"]):
+        return f"before the first photo ({clock(str(row['emerged_by']))})"
+    return f"between {clock(str(row['emerged_after']))} and {clock(str(row['emerged_by']))}"
+
+
+def _growth(row: pd.Series, measure: Measure) -> str:
+    per_day = as_float(row["growth_mm_per_day"])
+    if measure.column == "height_mm" and per_day is not None:
+        return f"{'+' if per_day > 0.05 else ''}{amount(per_day, 'mm a day', places=1)}"
+    share = as_float(row["rgr_per_day"])
+    if measure.column.startswith("canopy") and share is not None:
+        return f"{'+' if share > 0 else ''}{amount(100 * float(np.expm1(share)), '% a day', places=0)}"
+    return ""
+
+
+def _verdict(row: pd.Series) -> tuple[str, str]:
+    if missing(row["emerged_by"]):
+        return "nothing to judge yet", "quiet"
+    grade = "" if missing(row["grade"]) else str(row["grade"])
+    if grade == "leggy" or row["leggy"] is True or row["leggy"] == "true":
+        since = "" if missing(row["leggy_since"]) else f" since {clock(str(row['leggy_since']))}"
+        return f"leggy{since}", "act"
+    if grade == "stretching":
+        return "stretching", "watch"
+    if grade == "sturdy":
+        return "sturdy", "good"
+    if row["habit"] == "grasslike":
+        trims = int(as_float(row["trims"]) or 0)
+        cut = f", trimmed {trims} time{'s' if trims != 1 else ''}" if trims else ""
+        return f"its leaf is its height, so not judged by it{cut}", "quiet"
+    return "not judged", "quiet"

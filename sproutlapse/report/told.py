@@ -1,0 +1,190 @@
+"""What the tables say about sowings, photos, events and methods, as sentences for the page."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from sproutlapse.report.facts import from_above, has_scale, plant_names, used_frames
+from sproutlapse.report.words import amount, as_float, clock, counted, hours, missing, moment, rounded
+from sproutlapse.results import Results
+
+DIARY_LINES = 60
+
+
+@dataclass(frozen=True)
+class SowingTold:
+    """One sowing in sentences."""
+
+    name: str
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DiaryLine:
+    """One event as it is read."""
+
+    when: str
+    plant: str
+    event: str
+    detail: str
+
+
+@dataclass(frozen=True)
+class LeftOut:
+    """One photo that was not measured."""
+
+    frame: str
+    when: str
+    reason: str
+
+
+def sowings_told(results: Results) -> list[SowingTold]:
+    """Emergence of each sowing, or of all plants where no sowing is named."""
+    plants = results.plants
+    known = [str(name) for name in results.sowings["sowing"]]
+    told = [
+        SowingTold(name, _emergence(plants[plants["sowing"] == name], results, row))
+        for name, (_, row) in zip(known, results.sowings.iterrows(), strict=True)
+    ]
+    rest = plants[~plants["sowing"].isin(known)]
+    if len(rest):
+        told.append(SowingTold("No sowing named" if known else "All plants", _emergence(rest, results, None)))
+    return told
+
+
+def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None) -> tuple[str, ...]:
+    up = plants[plants["emerged_by"].map(lambda cell: not missing(cell))]
+    place = "cell" if from_above(results) else "pot"
+    if not len(plants):
+        return ("No pot or cell of this sowing stands in the picture.",)
+    sentences = [_how_many(len(up), len(plants), place, sowing)]
+    if len(up):
+        sentences.append(_first(up))
+        sentences.append(_half(up, sowing))
+    elif used := used_frames(results):
+        sentences.append(f"Nothing yet in the last photo, {clock(used[-1].time)}.")
+    if sowing is not None and not missing(sowing["verdict"]):
+        sentences.append(str(sowing["verdict"]))
+    return tuple(sentence for sentence in sentences if sentence)
+
+
+def _how_many(up: int, total: int, place: str, sowing: pd.Series | None) -> str:
+    text = f"{up} of {counted(total, place)} up."
+    if sowing is None:
+        return text
+    seeds, emerged = as_float(sowing["seeds"]), as_float(sowing["emerged"])
+    if seeds is not None and emerged is not None and seeds != total:
+        text += f" {emerged:.0f} seedlings from {seeds:.0f} seeds, {rounded(100 * emerged / seeds, 0)} %."
+    return text
+
+
+def _first(up: pd.DataFrame) -> str:
+    row = min((row for _, row in up.iterrows()), key=lambda row: moment(str(row["emerged_by"])))
+    if missing(row["emerged_after"]):
+        return "The first stood already in the first photo."
+    after, by = str(row["emerged_after"]), str(row["emerged_by"])
+    gap = (moment(by) - moment(after)).total_seconds() / 3600
+    known = f"known to within the gap between two photos, {hours(gap)}" if gap > 0 else "known to within two photos"
+    return f"The first came up between {clock(after)} and {clock(by)} ({known})."
+
+
+def _half(up: pd.DataFrame, sowing: pd.Series | None) -> str:
+    if len(up) < 2:
+        return ""
+    times = sorted((str(t) for t in up["emerged_by"]), key=moment)
+    text = f"Half of those that came up were up by {clock(times[(len(times) - 1) // 2])}"
+    days = as_float(sowing["median_days"]) if sowing is not None else None
+    return f"{text}, {rounded(days, 1)} days after sowing." if days is not None else f"{text}."
+
+
+def photo_summary(results: Results) -> list[str]:
+    """How many photos, how often, how steady the camera, how even the light."""
+    total, used = len(results.frames), used_frames(results)
+    lines = [f"{counted(total, 'photo')} in the folder, {len(used)} measured, {total - len(used)} left out."]
+    if len(used) > 1:
+        gaps = sorted(b.elapsed_h - a.elapsed_h for a, b in zip(used, used[1:], strict=False))
+        lines.append(f"Mostly one every {hours(gaps[len(gaps) // 2])}; the longest gap is {hours(gaps[-1])}.")
+    table = results.frames_table
+    shift = pd.to_numeric(table["shift_px"], errors="coerce").abs().max()
+    if pd.notna(shift):
+        lines.append(f"The camera moved by {amount(float(shift), 'pixels', places=1)} at most; that is undone.")
+    gain = pd.to_numeric(table["gain"], errors="coerce").dropna()
+    if len(gain) > 1:
+        lines.append(
+            f"Brightness went from {gain.min():.2f} to {gain.max():.2f} times that of the first photos; that is evened out."
+        )
+    shifted = pd.to_numeric(table["clock_shift_s"], errors="coerce").fillna(0).ne(0).sum()
+    if shifted:
+        lines.append(f"The camera's clock was set back; {counted(int(shifted), 'photo')} counted with the correction.")
+    return lines
+
+
+def left_out(results: Results) -> tuple[list[tuple[str, int]], list[LeftOut]]:
+    """Reasons with their number, most frequent first, and each photo that was left out."""
+    rows = [
+        LeftOut(
+            str(row["frame"]),
+            "" if missing(row["time"]) else clock(str(row["time"])),
+            "no reason noted" if missing(row["reason"]) else str(row["reason"]),
+        )
+        for _, row in results.frames_table.iterrows()
+        if not bool(row["used"])
+    ]
+    counts = Counter(row.reason for row in rows)
+    return sorted(counts.items(), key=lambda item: (-item[1], item[0])), rows
+
+
+def diary(results: Results) -> list[DiaryLine]:
+    """What happened when, latest first."""
+    rows = list(results.events.iterrows())[::-1][:DIARY_LINES]
+    return [
+        DiaryLine(
+            clock(str(row["time"])),
+            "" if missing(row["plant"]) else str(row["plant"]),
+            str(row["event"]),
+            "" if missing(row["detail"]) else str(row["detail"]),
+        )
+        for _, row in rows
+    ]
+
+
+def methods(results: Results) -> list[str]:
+    """How the numbers were got: scale, what heights mean, version."""
+    lines = [_scale(results)]
+    if from_above(results):
+        lines.append(
+            "Leaf cover is the ground that the leaves hide, seen from above. Heights cannot be seen from there."
+        )
+    else:
+        lines.append("Height is measured straight up from the soil at the plant's foot to its highest leaf.")
+    if has_scale(results):
+        lines.append("“Give or take” means that 19 times out of 20 the true figure lies within.")
+    lines.append(
+        f"{counted(len(plant_names(results)), 'place')} for a plant in view, {len(used_frames(results))} photos measured."
+    )
+    if not missing(results.run.get("version")):
+        lines.append(f"Made by sproutlapse {results.run['version']}.")
+    return lines
+
+
+def _scale(results: Results) -> str:
+    if not has_scale(results):
+        return (
+            "No scale is known, so sizes stand in pixels of the photo. Stand the printed mark in the plants' row, "
+            "or name two points and the length between them in tray.toml, and they will stand in millimetres."
+        )
+    scale: Any = results.run.get("scale")
+    source = "two points of known length" if results.tray.scale.from_px is not None else "the printed mark"
+    text = f"Millimetres come from {source}"
+    if isinstance(scale, dict):
+        per_px = as_float(scale.get("mm_per_px"))
+        share = as_float(scale.get("sd_percent"))
+        if per_px is not None:
+            text += f": one pixel is {per_px:.4f} mm"
+        if share is not None:
+            text += f", give or take {2 * share:.1f} %"
+    return text + "."
