@@ -106,9 +106,8 @@ def _follow(marks: Landmarks, grey: NDArray[np.uint8]) -> tuple[NDArray[np.float
     """Corner places in the photo and on the reference, those only that were followed there and back."""
     stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 40, 0.005)
     how = {"winSize": (TRACK_PX, TRACK_PX), "maxLevel": 5, "criteria": stop}
-    empty = np.zeros_like(marks.points)
-    found, ok, _ = cv2.calcOpticalFlowPyrLK(marks.grey, grey, marks.points, empty, **how)
-    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(grey, marks.grey, found, empty, **how)
+    found, ok, _ = cv2.calcOpticalFlowPyrLK(marks.grey, grey, marks.points, np.empty_like(marks.points), **how)
+    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(grey, marks.grey, found, np.empty_like(found), **how)
     near = np.linalg.norm((back - marks.points).reshape(-1, 2), axis=1) < 0.25
     keep = (ok.ravel() == 1) & (ok_back.ravel() == 1) & near
     return found.reshape(-1, 2)[keep], marks.points.reshape(-1, 2)[keep]

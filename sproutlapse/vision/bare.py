@@ -16,7 +16,7 @@ TINTED = 7.0  # CIELAB chroma apart from the board or soil: a leaf, not a label 
 GREENER = 5.0  # a* below that of the surface behind
 MORE_CHROMA = 8.0  # over that of the soil, where it is not greener (reddish leaves)
 DARKER = 10.0  # L below the board's
-LEAST_MM2_PX = 12  # smaller patches are specks of perlite or ink
+LEAST_PX = 12  # smaller patches are specks of perlite or ink
 UNSURE = 3.0  # extra CIELAB distance where the stage was never seen bare
 
 
@@ -89,10 +89,11 @@ def _board_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]
     seen = (tint > TINTED) & (lab[:floor, :, 0] < board_lab[..., 0] + 4)
     stands = np.zeros((height, width), bool)
     candidates = cv2.morphologyEx(seen.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    count, label, stats, _ = cv2.connectedComponentsWithStats(candidates, connectivity=8)
+    count, label = cv2.connectedComponents(candidates, connectivity=8)
     for plant in tray.plants:
+        rim = soil_top(lab, plant)
         for k in _rooted(plant, label, floor, width):
-            if 0 < k < count and stats[k, cv2.CC_STAT_AREA] >= LEAST_MM2_PX:
+            if 0 < k < count and int((label[: max(0, rim - 1)] == k).sum()) >= LEAST_PX:
                 stands[:floor] |= label == k
         if plant.soil_y_px is not None:
             _bare_soil_strip(model, middle, stands, plant, width)
@@ -196,7 +197,7 @@ def _soil_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
         redder = (chroma > np.hypot(colour[1], colour[2]) + MORE_CHROMA) & (cell_lab[..., 0] > colour[0] + 6)
         there = cv2.morphologyEx((greener | redder).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
         count, label, stats, _ = cv2.connectedComponentsWithStats(there, connectivity=8)
-        large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] >= LEAST_MM2_PX)
+        large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] >= LEAST_PX)
         found = np.isin(label, large[large > 0])
         if found.any():
             stands[rows, columns] |= found
@@ -206,4 +207,4 @@ def _soil_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
 
 def _stands_in(plant: Plant, stands: Mask) -> bool:
     left, top, right, bottom = (max(0, int(round(v))) for v in plant.box_px)
-    return int(stands[top : bottom + 1, left : right + 1].sum()) >= LEAST_MM2_PX
+    return int(stands[top : bottom + 1, left : right + 1].sum()) >= LEAST_PX

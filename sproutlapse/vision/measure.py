@@ -1,0 +1,98 @@
+"""The unit of work: one photo, the reference and the tray go in, the photo's findings come out. Nothing else matters."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from sproutlapse.tray import Tray
+from sproutlapse.vision import align
+from sproutlapse.vision.cells import above_labels
+from sproutlapse.vision.colour import Bytes, Floats, to_lab, to_light
+from sproutlapse.vision.findings import Findings
+from sproutlapse.vision.light import read_lighting
+from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
+from sproutlapse.vision.reference import BOARD_SHADE, SOIL_SHADE, Reference
+from sproutlapse.vision.share import Labels
+from sproutlapse.vision.tissue import Tissue, find_tissue
+
+
+def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
+    """Measure one photo.
+
+    Parameters
+    ----------
+    picture
+        (height, width, 3) 8-bit sRGB, of the reference's size.
+    reference
+        See `reference.make_reference`.
+    tray
+        The complete tray that the reference was made for.
+
+    Returns
+    -------
+    Findings
+        With `fault` set, in plain words, where the photo cannot be measured.
+    """
+    light = to_light(picture)
+    placed = align.place(light, reference.marks)
+    if placed is None:
+        return Findings("camera moved: what stands still was not found again in this photo")
+    shift, turn = align.shift_and_turn(placed.matrix, light.shape)
+    try:
+        tissue, gains = _tissue(light, reference, placed)
+    except ValueError:
+        return Findings("obstructed: nothing of the board is seen to read the light from")
+    setting = Setting(placed.matrix, reference.mm_per_px)
+    if tray.view.from_ == "above":
+        labels = above_labels(tissue.mask, tray, placed.matrix)
+        plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
+    else:
+        labels = side_labels(tissue, tray, setting)
+        plants = tuple(side_finding(k, p, labels, tissue.coverage, setting) for k, p in enumerate(tray.plants))
+    return Findings("", tuple(float(v) for v in placed.matrix.ravel()), gains, shift, turn, placed.moved, plants,
+                    labels_png(labels))
+
+
+def _tissue(light: Floats, reference: Reference, placed: align.Placement) -> tuple[Tissue, tuple[float, float, float]]:
+    """Tissue in the photo's own pixels, and the photo's gains; the reference is brought to the photo, not the photo to it,
+    so that every pixel stays as the camera gave it."""
+    height, width = light.shape[:2]
+    bare, surfaces, dark, tolerance = reference.light, reference.surfaces, reference.dark, reference.tolerance
+    bare_lab = reference.lab
+    if placed.moved:
+        back = align.inverse(placed.matrix)
+        bare = cv2.warpAffine(bare, back, (width, height), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        bare = np.maximum(bare, 0.0)
+        bare_lab = to_lab(bare)
+        surfaces, dark = (cv2.warpAffine(m.astype(np.uint8), back, (width, height), flags=cv2.INTER_NEAREST).astype(bool)
+                          for m in (surfaces, dark))
+        tolerance = cv2.warpAffine(tolerance, back, (width, height), flags=cv2.INTER_LINEAR)
+        tolerance = tolerance + _edge_doubt(bare_lab)
+    lighting = read_lighting(light, bare, surfaces)
+    even = light / lighting.field(height, width)
+    dimmest = np.where(dark, np.float32(SOIL_SHADE[0]), np.float32(BOARD_SHADE[0]))
+    brightest = np.where(dark, np.float32(SOIL_SHADE[1]), np.float32(BOARD_SHADE[1]))
+    return find_tissue(even, bare, bare_lab, dimmest, brightest, tolerance), lighting.gains
+
+
+def _edge_doubt(lab: Floats) -> Floats:
+    """CIELAB distance that a fifth of a pixel of misplacement may make at the stage's edges."""
+    steep = np.zeros(lab.shape[:2], np.float32)
+    for k in range(3):
+        plane = np.ascontiguousarray(lab[..., k])
+        steep = np.maximum(steep, np.hypot(cv2.Scharr(plane, cv2.CV_32F, 1, 0), cv2.Scharr(plane, cv2.CV_32F, 0, 1)) / 32)
+    return 0.2 * steep
+
+
+def labels_png(labels: Labels) -> bytes:
+    """The label picture as PNG bytes."""
+    ok, data = cv2.imencode(".png", labels, [cv2.IMWRITE_PNG_COMPRESSION, 6])
+    if not ok:
+        raise RuntimeError("the label picture could not be packed as PNG")
+    return bytes(data)
+
+
+def read_labels(data: bytes) -> Labels:
+    """The label picture of `labels_png`."""
+    return np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED), dtype=np.uint8)

@@ -1,0 +1,182 @@
+"""Tissue to each plant's figures, seen from the side: height, canopy, width, bare stem and lean."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.tray import Plant, Tray
+from sproutlapse.vision import align
+from sproutlapse.vision.colour import Floats, Mask
+from sproutlapse.vision.findings import PlantFinding
+from sproutlapse.vision.share import Labels, share_out
+from sproutlapse.vision.stem import bare_stem, stems_at
+from sproutlapse.vision.tissue import Tissue
+
+FOOT_MM, FOOT_PX = 3.0, 5.0  # tissue this near above the soil line is rooted there
+BELOW_PX = 1.5  # a foot may lie this much below the soil line, which is set to half a pixel at best
+COUNT_AT_MM = 4.0  # seedlings are counted by their stems at this height
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a photo's pixels mean: its place on the reference, and millimetres per reference pixel of each plant."""
+
+    matrix: align.Matrix
+    mm_per_px: tuple[float | None, ...]
+
+    def mm(self, k: int, otherwise: float = 0.35) -> float:
+        """Millimetres per pixel of plant k; a usual value where none is known, for reach and windows only."""
+        return self.mm_per_px[k] or otherwise
+
+
+def side_labels(tissue: Tissue, tray: Tray, setting: Setting) -> Labels:
+    """Which plant each tissue pixel belongs to, side view.
+
+    A patch belongs to the plant at whose foot it is rooted; one rooted at several feet is shared out along the tissue;
+    one that is rooted nowhere goes to the nearest plant, or is none.
+
+    Returns
+    -------
+    ndarray
+        (height, width) uint8; 0 = not plant, k = k-th plant in tray order.
+    """
+    back = align.inverse(setting.matrix)
+    mask = tissue.mask & ~_below_soil(tissue.mask.shape, tray, back)
+    feet = np.zeros(mask.shape, np.uint8)
+    for k, plant in enumerate(tray.plants):
+        if plant.soil_y_px is None:
+            continue
+        high = max(FOOT_PX, FOOT_MM / setting.mm(k))
+        zone = _zone(mask.shape, back, plant.box_px[0], plant.soil_y_px - high, plant.box_px[2],
+                     plant.soil_y_px + BELOW_PX)
+        feet[zone & mask] = k + 1
+    reach = max(6.0, 5.0 / setting.mm(0)) if tray.plants else 6.0
+    return share_out(mask, feet, reach)
+
+
+def _zone(shape: tuple[int, ...], back: align.Matrix, left: float, top: float, right: float, bottom: float) -> Mask:
+    """A rectangle of the reference, as pixels of the photo."""
+    corners = align.move(back, np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float))
+    out = np.zeros(shape[:2], np.uint8)
+    cv2.fillConvexPoly(out, np.round(corners * 16).astype(np.int32), 1, shift=4)
+    return out.astype(bool)
+
+
+def _below_soil(shape: tuple[int, ...], tray: Tray, back: align.Matrix) -> Mask:
+    """Pixels of the photo that lie below the soil line of the pot at that place."""
+    height, width = shape[:2]
+    out = np.zeros((height, width), bool)
+    far = 4.0 * max(height, width)
+    lowest = max((p.soil_y_px for p in tray.plants if p.soil_y_px is not None), default=far)
+    out |= _zone(shape, back, -far, lowest + BELOW_PX, far, far)
+    for plant in tray.plants:
+        if plant.soil_y_px is not None:
+            out |= _zone(shape, back, plant.box_px[0], plant.soil_y_px + BELOW_PX, plant.box_px[2], far)
+    return out
+
+
+def side_finding(k: int, plant: Plant, labels: Labels, coverage: Floats, setting: Setting) -> PlantFinding:
+    """One plant's figures from the side, in pixels of the reference.
+
+    Parameters
+    ----------
+    k
+        The plant's number in tray order, from 0.
+    labels, coverage
+        (height, width) label picture and covered shares of the photo.
+    """
+    own = labels == k + 1
+    box = _bounds(own)
+    if box is None or plant.soil_y_px is None:
+        return PlantFinding(0.0)
+    own, cover, (x0, y0) = _cut(own, coverage, labels, k, box)
+    zoom = float(np.sqrt(abs(np.linalg.det(setting.matrix[:, :2]))))
+    area = float(cover.sum()) * zoom**2
+    rows, columns = np.nonzero(own)
+    spots = align.move(setting.matrix, np.column_stack([columns + x0, rows + y0]).astype(float))
+    top_at = int(np.argmin(spots[:, 1]))
+    top_y = float(spots[top_at, 1]) - _tip(cover, rows[top_at], columns[top_at]) * zoom
+    height = plant.soil_y_px - top_y
+    if height <= 0:
+        return PlantFinding(0.0)
+    foot_x = _foot_x(spots, plant.soil_y_px, max(FOOT_PX, FOOT_MM / setting.mm(k)))
+    base = align.move(align.inverse(setting.matrix), np.array([[foot_x, plant.soil_y_px]]))[0] - (x0, y0)
+    stem = bare_stem(own, cover, float(base[0]), float(base[1]), mm_per_px=setting.mm(k) * zoom)
+    top_x = float(spots[top_at, 0])
+    return PlantFinding(
+        tissue_px=area, height_px=height,
+        stem_px=None if stem is None else min(stem.height_px * zoom, height),
+        stem_width_px=None if stem is None else stem.width_px * zoom,
+        width_px=float(np.ptp(spots[:, 0])) + zoom,
+        lean_deg=float(np.degrees(np.arctan2(top_x - foot_x, height))),
+        seedlings=max(1, stems_at(own, float(base[1]), COUNT_AT_MM / (setting.mm(k) * zoom))),
+        cut_off=_leaves_picture(box, labels.shape),
+        foot_x_px=foot_x, top_x_px=top_x, top_y_px=top_y)
+
+
+def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) -> PlantFinding:
+    """One plant's figures from above, in pixels of the reference: cover, width and seedlings."""
+    own = labels == k + 1
+    box = _bounds(own)
+    if box is None:
+        return PlantFinding(0.0)
+    own, cover, (x0, y0) = _cut(own, coverage, labels, k, box)
+    zoom = float(np.sqrt(abs(np.linalg.det(setting.matrix[:, :2]))))
+    rows, columns = np.nonzero(own)
+    spots = align.move(setting.matrix, np.column_stack([columns + x0, rows + y0]).astype(float))
+    middle = spots.mean(axis=0)
+    return PlantFinding(
+        tissue_px=float(cover.sum()) * zoom**2,
+        width_px=float(max(np.ptp(spots[:, 0]), np.ptp(spots[:, 1]))) + zoom,
+        seedlings=_clumps(own, 2.0 / (setting.mm(k) * zoom)), cut_off=_leaves_picture(box, labels.shape),
+        foot_x_px=float(middle[0]), top_x_px=float(middle[0]), top_y_px=float(middle[1]))
+
+
+def _clumps(own: Mask, gap_px: float) -> int:
+    """Seedlings seen from above: groups of tissue further apart than the leaves of one seedling."""
+    side = 2 * max(1, round(gap_px)) + 1
+    closed = cv2.dilate(np.pad(own.astype(np.uint8), side), np.ones((side, side), np.uint8))
+    count, label = cv2.connectedComponents(closed, connectivity=8)
+    sizes = np.bincount(label[side:-side, side:-side][own], minlength=count)[1:]
+    return max(1, int((sizes >= 0.25 * sizes.max(initial=0)).sum()))
+
+
+def _bounds(own: Mask) -> tuple[int, int, int, int] | None:
+    rows = np.flatnonzero(own.any(axis=1))
+    if not len(rows):
+        return None
+    columns = np.flatnonzero(own[rows[0] : rows[-1] + 1].any(axis=0))
+    return int(columns[0]), int(rows[0]), int(columns[-1]), int(rows[-1])
+
+
+def _cut(own: Mask, coverage: Floats, labels: Labels, k: int,
+         box: tuple[int, int, int, int]) -> tuple[Mask, Floats, tuple[int, int]]:
+    """The plant's own window: its mask, and the covered shares of its pixels and of the rim just outside."""
+    x0, y0 = max(0, box[0] - 2), max(0, box[1] - 2)
+    window = (slice(y0, box[3] + 3), slice(x0, box[2] + 3))
+    mine = own[window]
+    rim = cv2.dilate(mine.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+    other = (labels[window] > 0) & ~mine
+    return mine, np.where(rim & ~other, coverage[window], 0.0).astype(np.float32), (x0, y0)
+
+
+def _tip(cover: Floats, row: int, column: int) -> float:
+    """How far the tissue reaches above the centre of its topmost pixel, in pixels: where coverage falls to a half."""
+    high = float(cover[row - 1, max(0, column - 1) : column + 2].max()) if row > 0 else 0.0
+    low = float(cover[row, column])
+    return float(np.clip((low - 0.5) / max(low - high, 0.05), 0.0, 1.0)) if low > high else 0.5
+
+
+def _foot_x(spots: NDArray[np.float64], soil_y: float, high: float) -> float:
+    near = spots[:, 1] >= soil_y - high
+    if not near.any():
+        near = spots[:, 1] >= spots[:, 1].max() - 2
+    return float(np.median(spots[near, 0]))
+
+
+def _leaves_picture(box: tuple[int, int, int, int], shape: tuple[int, ...]) -> bool:
+    return box[0] <= 1 or box[1] <= 1 or box[2] >= shape[1] - 2

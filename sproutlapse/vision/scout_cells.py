@@ -1,0 +1,199 @@
+"""One still picture from above in, the cells of the seed tray that lies in it out: a grid of rows and columns.
+
+The ridges between cells come back at one distance, so the grid is read off the picture's edge profiles; soil tells
+which of its places are cells.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.vision.scout_pots import Mask, Surfaces
+
+Profile = NDArray[np.float64]
+
+# Trays lie up to this many degrees askew in the picture.
+TURN_DEG = 6.0
+# A cell narrower than this many pixels cannot be measured.
+CELL_MIN_PX = 14
+# How much alike two stretches of ridges one cell apart must be (correlation) to speak of a grid.
+REPEATS = 0.35
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A cell tray in pixels of the picture it was found in.
+
+    Attributes
+    ----------
+    xs, ys
+        Columns of the upright and rows of the level cell boundaries, in the picture turned by `turn_deg`.
+    turn_deg
+        Anticlockwise turn about the picture's centre that sets the tray upright.
+    size
+        (width, height) of the picture.
+    """
+
+    xs: tuple[float, ...]
+    ys: tuple[float, ...]
+    turn_deg: float
+    size: tuple[int, int]
+
+    def box(self, row: int, column: int) -> tuple[float, float, float, float]:
+        """Left, top, right, bottom of a cell (counted from 0) in the picture as taken."""
+        (x0, x1), (y0, y1) = self.xs[column : column + 2], self.ys[row : row + 2]
+        turn = cv2.invertAffineTransform(_turning(self.size, self.turn_deg))
+        x, y = turn @ np.array([(x0 + x1) / 2, (y0 + y1) / 2, 1.0])
+        half_x, half_y = (x1 - x0) / 2, (y1 - y0) / 2
+        return float(x - half_x), float(y - half_y), float(x + half_x), float(y + half_y)
+
+
+def _turning(size: tuple[int, int], turn_deg: float) -> NDArray[np.float64]:
+    centre = ((size[0] - 1) / 2, (size[1] - 1) / 2)
+    return np.asarray(cv2.getRotationMatrix2D(centre, turn_deg, 1.0), dtype=np.float64)
+
+
+def cell_grid(seen: Surfaces, *, ignore: Mask) -> Grid | None:
+    """Find the cells of a seed tray seen from above.
+
+    Parameters
+    ----------
+    seen
+        The picture's surfaces.
+    ignore
+        (H, W) true where something known to be no cell lies (the scale card).
+
+    Returns
+    -------
+    Grid or None
+        The cells' boundaries, or None if no regular grid of at least two cells in both directions is seen.
+    """
+    tray = _largest(seen.standing & ~ignore)
+    height, width = tray.shape
+    # One bright crumb must not outweigh a ridge.
+    edges = np.minimum(seen.edges, np.percentile(seen.edges[tray], 90) if tray.any() else 1.0) * tray
+    turn = _upright_turn(edges)
+    size = (width, height)
+    matrix = _turning(size, turn)
+    lab = cv2.warpAffine(seen.lab, matrix, size, borderMode=cv2.BORDER_REPLICATE)
+    level = cv2.warpAffine(tray.astype(np.uint8), matrix, size).astype(bool)
+    if level.sum() < (3 * CELL_MIN_PX) ** 2:
+        return None
+    y0, y1 = _extent(level.mean(axis=1))
+    x0, x1 = _extent(level[y0 : y1 + 1].mean(axis=0))
+    part = lab[y0 : y1 + 1, x0 : x1 + 1]
+    xs, ys = _boundaries(part, axis=0), _boundaries(part, axis=1)
+    if xs is None or ys is None or len(xs) < 3 or len(ys) < 3:
+        return None
+    return Grid(tuple(x0 + v for v in xs), tuple(y0 + v for v in ys), turn, size)
+
+
+def _largest(mask: Mask) -> Mask:
+    """The largest standing thing, filled, without what is much narrower than a tray."""
+    grip = max(3, min(mask.shape) // 12)
+    small = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    outline, _ = cv2.findContours(small, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    filled = cv2.drawContours(np.zeros_like(small), outline, -1, 1, cv2.FILLED)
+    filled = cv2.morphologyEx(filled, cv2.MORPH_OPEN, np.ones((grip, grip), np.uint8))
+    count, parts, stats, _ = cv2.connectedComponentsWithStats(filled)
+    if count < 2:
+        return np.zeros_like(mask)
+    return np.asarray(parts == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA])))
+
+
+def _extent(share: Profile) -> tuple[int, int]:
+    inside = np.flatnonzero(share > 0.5 * np.percentile(share, 90))
+    return int(inside[0]), int(inside[-1])
+
+
+def _upright_turn(edges: NDArray[np.float32]) -> float:
+    """Degrees by which the picture must turn anticlockwise for ridges to run along rows and columns."""
+    shrink = max(1, round(max(edges.shape) / 640))
+    small = cv2.resize(edges, (edges.shape[1] // shrink, edges.shape[0] // shrink), interpolation=cv2.INTER_AREA)
+    size = (small.shape[1], small.shape[0])
+
+    def sharpness(turn: float) -> float:
+        turned = cv2.warpAffine(small, _turning(size, turn), size)
+        return sum(float(np.square(np.diff(turned.mean(axis=axis, dtype=np.float64))).sum()) for axis in (0, 1))
+
+    best = 0.0
+    for step in (1.0, 0.25):
+        turns = best + step * np.arange(-round(TURN_DEG / step) if step == 1 else -4, (round(TURN_DEG) if step == 1 else 4) + 1)
+        best = float(turns[int(np.argmax([sharpness(float(t)) for t in turns]))])
+    return best if sharpness(best) > 1.02 * sharpness(0.0) else 0.0
+
+
+def _boundaries(part: NDArray[np.float32], *, axis: int) -> list[float] | None:
+    """Places of the cell boundaries along one direction of an upright tray (axis 0: columns, 1: rows)."""
+    across = 1 - axis
+    gradient = cv2.Sobel(part, cv2.CV_32F, across, axis, scale=1 / 8)
+    strength = np.sqrt(np.square(gradient).sum(axis=2))
+    # Plants and perlite are short and ridges run all along, so the middle value of a line tells them apart.
+    profile = np.asarray(np.median(strength, axis=axis), dtype=np.float64)
+    profile = np.convolve(np.pad(profile, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
+    pitch = _pitch(profile)
+    if pitch is None:
+        return None
+    phase = _ridge_phase(profile, pitch)
+    count = int((len(profile) - 1 + 0.12 * pitch - phase) // pitch) + 1
+    places = [phase + k * pitch for k in range(count)]
+    if phase - pitch > -0.12 * pitch:
+        places.insert(0, phase - pitch)
+    return places
+
+
+def _pitch(profile: Profile) -> float | None:
+    """Distance in pixels after which the profile repeats itself, or None if it does not."""
+    flat = profile - profile.mean()
+    n = len(flat)
+    lags = np.arange(CELL_MIN_PX, int(n / 1.9) + 1)
+    if len(lags) < 3:
+        return None
+    alike = np.array([_correlation(flat[: n - lag], flat[lag:]) for lag in lags])
+    top = [k for k in range(1, len(lags) - 1) if alike[k] >= alike[k - 1] and alike[k] >= alike[k + 1]]
+    if not top:
+        return None
+    best = max(alike[k] for k in top)
+    if best < REPEATS:
+        return None
+    first = next(k for k in top if alike[k] >= 0.8 * best)
+    pitch = float(lags[first])
+    # The farther apart two ridges are, the finer they tell the distance.
+    for repeats in range(1, int(0.8 * n / pitch) + 1):
+        near = np.arange(round(repeats * pitch) - 3, round(repeats * pitch) + 4)
+        near = near[(near > 0) & (near < n - CELL_MIN_PX)]
+        if len(near) < 3:
+            break
+        values = np.array([_correlation(flat[: n - lag], flat[lag:]) for lag in near])
+        k = int(np.argmax(values))
+        if 0 < k < len(near) - 1 and values[k] > 0.5 * best:
+            bend = values[k - 1] - 2 * values[k] + values[k + 1]
+            pitch = float(near[k] + (values[k - 1] - values[k + 1]) / (2 * bend)) / repeats if bend < 0 else pitch
+    return pitch
+
+
+def _correlation(a: Profile, b: Profile) -> float:
+    a, b = a - a.mean(), b - b.mean()
+    return float((a @ b) / (np.sqrt((a @ a) * (b @ b)) + 1e-12))
+
+
+def _ridge_phase(profile: Profile, pitch: float) -> float:
+    """Place of the first boundary: about it the edges lie as in a mirror and close together, as the two sides of a ridge."""
+    step = 0.25
+    places = np.arange(0, pitch, step)
+    folded = np.zeros(len(places))
+    repeats = max(1, int(len(profile) / pitch))
+    for k in range(repeats):
+        folded += np.interp(places + k * pitch, np.arange(len(profile)), profile) / repeats
+    folded -= np.median(folded)
+    folded = np.maximum(folded, 0)
+    reach = int(len(places) / 4)
+    offsets = np.arange(reach)
+    score = np.array(
+        [float((folded[(k + offsets) % len(places)] * folded[(k - offsets) % len(places)]).sum()) for k in range(len(places))]
+    )
+    return float(places[int(np.argmax(score))])

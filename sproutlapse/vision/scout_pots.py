@@ -1,0 +1,355 @@
+"""One still picture from the side in, the pots that stand in it out: rim, soil line and place of each, from left to right.
+
+A pot is told from what stands behind it by its edges alone, so that its colour does not matter.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Rgb = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
+
+# A change of colour per pixel (CIELAB) below this is shading of one surface; noise of the picture may raise it.
+SMOOTH_LAB_PER_PX = 0.45
+# Two smooth surfaces are one where the line between them is fainter than this; a white pot before a white board shows
+# 1.8 and more along three quarters of its outline.
+FAINT_LAB_PER_PX = 1.3
+# A shared line shorter than this proves nothing.
+SHARED_LINE_PX = 12
+# Widths of a pot as shares of the picture's width: twelve touching ones and a single close one.
+POT_WIDTH = (0.03, 0.55)
+# A body must stand this tall for its width before it is called a pot; a seed tray's rim or a shelf's edge does not.
+BODY_HEIGHT_TO_WIDTH = 0.3
+# Growers fill pots to just below the rim; this share of the rim's radius is a good millimetre for a 70 mm pot.
+SOIL_BELOW_RIM = 0.035
+
+
+@dataclass(frozen=True)
+class Pot:
+    """One pot in pixels of the picture it was found in.
+
+    Attributes
+    ----------
+    left, right
+        Columns of the rim's two ends.
+    rim_y
+        Row of the rim ellipse's centre.
+    rim_half_height
+        Half the visible height of the rim's ellipse.
+    bottom
+        Lowest row of the body.
+    doubtful
+        Whether too little of the rim was seen to trust `rim_y` to a few pixels.
+    """
+
+    left: float
+    right: float
+    rim_y: float
+    rim_half_height: float
+    bottom: float
+    doubtful: bool = False
+
+    @property
+    def width(self) -> float:
+        """Width of the rim in pixels."""
+        return self.right - self.left
+
+    @property
+    def soil_y(self) -> float:
+        """Row of the soil surface's centre, where a plant's foot stands."""
+        return self.rim_y + SOIL_BELOW_RIM * self.width / 2
+
+
+@dataclass(frozen=True)
+class Surfaces:
+    """Edges of a picture and what of it stands before the board and the floor.
+
+    Attributes
+    ----------
+    lab
+        (H, W, 3) CIELAB, slightly smoothed.
+    edges
+        (H, W) change of colour per pixel in CIELAB.
+    standing
+        (H, W) true where something other than board or floor is seen.
+    """
+
+    lab: NDArray[np.float32]
+    edges: NDArray[np.float32]
+    standing: Mask
+
+
+def surfaces(picture: Rgb) -> Surfaces:
+    """Tell what stands in view from the smooth surfaces (board, floor, table) that reach the picture's border."""
+    lab = cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+    lab = cv2.GaussianBlur(lab, (0, 0), 1.2)
+    gx, gy = (cv2.Sobel(lab, cv2.CV_32F, dx, 1 - dx, scale=1 / 8) for dx in (1, 0))
+    edges = np.sqrt((gx**2 + gy**2).sum(axis=2)).astype(np.float32)
+    parts, smooth = _one_surface_each(picture, edges)
+    back = _grown(_reaches_border(parts, smooth), smooth, parts, cv2.dilate(edges, np.ones((3, 3), np.uint8)))[parts]
+    # The lines between two surfaces belong to neither; those between two pieces of the background stand for nothing.
+    back = cv2.morphologyEx(back.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool)
+    return Surfaces(lab=lab, edges=edges, standing=~back)
+
+
+def _one_surface_each(picture: Rgb, edges: NDArray[np.float32]) -> tuple[NDArray[np.intp], Mask]:
+    """Number the surfaces of a picture (0 = the line between two), and tell which numbers are smooth ones."""
+    smooth = (edges < max(SMOOTH_LAB_PER_PX, 4 * float(np.median(edges)))).astype(np.uint8)
+    # Soil is nowhere smooth: it needs seeds of its own, or its neighbours would run over it.
+    coarse = cv2.morphologyEx(1 - smooth, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
+    smooth = cv2.erode(smooth, np.ones((3, 3), np.uint8))
+    count, seeds, stats, _ = cv2.connectedComponentsWithStats(smooth, connectivity=4)
+    seeds[(stats[:, cv2.CC_STAT_AREA] < 24)[seeds]] = 0
+    rough_count, rough = cv2.connectedComponents(cv2.erode(coarse, np.ones((5, 5), np.uint8)))
+    seeds = np.where(rough > 0, rough + count - 1, seeds)
+    parts = cv2.watershed(np.ascontiguousarray(picture), seeds.astype(np.int32)).astype(np.intp)
+    return np.maximum(parts, 0), np.arange(count + rough_count - 1) < count
+
+
+def _grown(back: Mask, smooth: Mask, parts: NDArray[np.intp], crest: NDArray[np.float32]) -> Mask:
+    """Take to the background what only a faint line (a block of the JPEG, a shade) parts from it."""
+    count = len(back)
+    pairs, weights = [], []
+    for before, after, line in (
+        (parts[:, :-2], parts[:, 2:], crest[:, 1:-1]),
+        (parts[:-2], parts[2:], crest[1:-1]),
+    ):
+        meet = (before != after) & smooth[before] & smooth[after] & (before > 0) & (after > 0)
+        pairs += [before[meet] * count + after[meet], after[meet] * count + before[meet]]
+        weights += [line[meet]] * 2
+    pair, weight = np.concatenate(pairs), np.concatenate(weights)
+    order = np.lexsort((weight, pair))
+    pair, weight = pair[order], weight[order]
+    keys, start, length = np.unique(pair, return_index=True, return_counts=True)
+    faint = keys[(length >= SHARED_LINE_PX) & (weight[np.minimum(start + length // 4, max(len(pair) - 1, 0))] < FAINT_LAB_PER_PX)]
+    back = back.copy()
+    for _ in range(count):
+        new = np.setdiff1d(faint[back[faint // count]] % count, np.flatnonzero(back))
+        if not len(new):
+            break
+        back[new] = True
+    return back
+
+
+def _reaches_border(parts: NDArray[np.intp], smooth: Mask) -> Mask:
+    """Which surfaces are board or floor: those that run out of the picture, and not just a pot cut off below."""
+    height, width = parts.shape
+    count = len(smooth)
+    share = np.bincount(parts.ravel(), minlength=count) / parts.size
+    top, low, left, right = (
+        np.bincount(line, minlength=count) for line in (parts[1], parts[-2], parts[:, 1], parts[:, -2])
+    )
+    back = (top > 0) & (share > 0.003)
+    back |= (left + right > 0) & (share > 0.01)
+    back |= (low > 0.5 * width) & (share > 0.01)
+    back[0] = False
+    return np.asarray(back & smooth)
+
+
+@dataclass
+class _Track:
+    rows: list[int]
+    lefts: list[int]
+    rights: list[int]
+
+    @property
+    def width(self) -> float:
+        return float(np.median(np.subtract(self.rights, self.lefts)))
+
+    @property
+    def centre(self) -> float:
+        return float(np.median(np.add(self.rights, self.lefts))) / 2
+
+    def follows(self, row: int, left: int, right: int, gap: int) -> bool:
+        last_left, last_right = self.lefts[-1], self.rights[-1]
+        wide = max(last_right - last_left, 1)
+        shift = abs((left + right) - (last_left + last_right)) / 2
+        return row - self.rows[-1] <= gap and shift < 0.06 * wide and 0.88 < (right - left) / wide < 1.14
+
+
+def _runs(line: Mask) -> list[tuple[int, int]]:
+    steps = np.flatnonzero(np.diff(np.concatenate(([0], line.astype(np.int8), [0]))))
+    return [(int(a), int(b) - 1) for a, b in zip(steps[::2], steps[1::2], strict=True)]
+
+
+def _tracks(standing: Mask) -> list[_Track]:
+    """Follow runs of standing pixels downwards: a pot's body is a run that keeps its centre and nearly its width."""
+    height, width = standing.shape
+    upright = cv2.morphologyEx(
+        standing.astype(np.uint8), cv2.MORPH_OPEN, np.ones((max(9, height // 60), max(3, width // 100)), np.uint8)
+    )
+    done: list[_Track] = []
+    open_: list[_Track] = []
+    for row in range(0, height, 2):
+        for left, right in _runs(upright[row].astype(bool)):
+            if not POT_WIDTH[0] * width <= right - left <= POT_WIDTH[1] * width:
+                continue
+            own = next((t for t in open_ if t.follows(row, left, right, height // 40)), None)
+            if own is None:
+                open_.append(_Track([row], [left], [right]))
+            elif own.rows[-1] < row:
+                own.rows.append(row)
+                own.lefts.append(left)
+                own.rights.append(right)
+        done += [t for t in open_ if row - t.rows[-1] > height // 40]
+        open_ = [t for t in open_ if row - t.rows[-1] <= height // 40]
+    return done + open_
+
+
+def _without_gaps(seen: Surfaces, tracks: list[_Track]) -> Mask:
+    """Give back to the background what lies beside or between pots and looks like it (a narrow gap has no way out)."""
+    small = (seen.standing.shape[1] // 4, seen.standing.shape[0] // 4)
+    back = (~seen.standing).astype(np.float32)
+    known = cv2.resize(back, small, interpolation=cv2.INTER_AREA)
+    colour = cv2.resize(seen.lab * back[..., None], small, interpolation=cv2.INTER_AREA)
+    spread = small[0] / 32
+    fill = cv2.GaussianBlur(colour, (0, 0), spread) / (cv2.GaussianBlur(known, (0, 0), spread)[..., None] + 1e-6)
+    fill = cv2.resize(fill, seen.standing.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    standing = seen.standing.copy()
+    for track in tracks:
+        reach = round(0.1 * track.width) + 4
+        x0, x1 = max(0, min(track.lefts) - reach), max(track.rights) + reach
+        rows = slice(max(0, track.rows[0] - round(0.35 * track.width)), track.rows[-1] + reach)
+        part, behind = seen.lab[rows, x0:x1], fill[rows, x0:x1]
+        inside = slice(track.rows[0], track.rows[-1]), slice(track.lefts[0], track.rights[0])
+        contrast = np.median(np.linalg.norm(seen.lab[inside] - fill[inside], axis=2))
+        standing[rows, x0:x1] &= np.linalg.norm(part - behind, axis=2) > 0.35 * contrast
+    return standing
+
+
+def _bodies(seen: Surfaces, ignore: Mask) -> tuple[list[_Track], Mask]:
+    """Tracks that are tall and alike enough to be the bodies of one row of pots, from left to right."""
+    seen = Surfaces(lab=seen.lab, edges=seen.edges, standing=seen.standing & ~ignore)
+    rough = [t for t in _tracks(seen.standing) if t.rows[-1] - t.rows[0] >= 0.25 * min(t.width, seen.lab.shape[1] / 12)]
+    standing = _without_gaps(seen, rough)
+    tall = [t for t in _tracks(standing) if t.rows[-1] - t.rows[0] >= BODY_HEIGHT_TO_WIDTH * t.width]
+    if not tall:
+        return [], standing
+    # Pots outweigh leaves, labels and other things: the row is that of the largest bodies.
+    weight = [t.width * (t.rows[-1] - t.rows[0]) for t in tall]
+    order = np.argsort([t.width for t in tall])
+    heavy = np.cumsum(np.array(weight)[order])
+    usual = tall[int(order[int(np.searchsorted(heavy, heavy[-1] / 2))])]
+    row = [
+        t
+        for t in tall
+        if 0.55 < t.width / usual.width < 1.8 and t.rows[0] < usual.rows[-1] and t.rows[-1] > (usual.rows[0] + usual.rows[-1]) / 2
+    ]
+    row.sort(key=lambda t: t.centre)
+    apart: list[_Track] = []
+    for t in row:
+        if apart and t.centre - apart[-1].centre < 0.6 * max(t.width, apart[-1].width):
+            apart[-1] = max(t, apart[-1], key=lambda q: q.width * (q.rows[-1] - q.rows[0]))
+        else:
+            apart.append(t)
+    return apart, standing
+
+
+def _tops(columns: NDArray[np.intp], start: int, standing: Mask, edges: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Row at which each column leaves what stands, going up from `start`, set on the edge to a part of a pixel."""
+    above = cv2.dilate(standing[: start + 1, columns][::-1].astype(np.uint8), np.ones((3, 1), np.uint8)).astype(bool)
+    rows = start - np.where(above.all(axis=0), start, np.argmin(above, axis=0)) + 1
+    around = np.clip(rows[None, :] + np.arange(-3, 6)[:, None], 1, len(edges) - 2)
+    best = np.argmax(edges[around, columns[None, :]], axis=0)
+    peak = around[best, np.arange(len(columns))]
+    low, mid, high = (edges[peak + d, columns].astype(np.float64) for d in (-1, 0, 1))
+    bend = low - 2 * mid + high
+    shift = np.where(bend < -1e-6, (low - high) / (2 * np.where(bend < -1e-6, bend, -1)), 0)
+    return np.asarray(peak + np.clip(shift, -0.5, 0.5))
+
+
+def _rim_ends(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]) -> tuple[float, float]:
+    """Columns of the rim's two ends: the widest run about the top of the body that keeps off the neighbours."""
+    middle = np.arange(round(track.centre - track.width / 4), round(track.centre + track.width / 4) + 1)
+    start = min(track.rows[0] + round(0.12 * track.width), track.rows[-1])
+    far = round(float(np.percentile(_tops(middle, start, standing, edges), 80)))
+    runs = []
+    for row in range(max(0, far), start + 1):
+        own = next((r for r in _runs(standing[row]) if r[0] <= track.centre <= r[1]), None)
+        if own:
+            runs.append((max(own[0], limits[0]), min(own[1], limits[1])))
+    if not runs:
+        return float(track.lefts[0]), float(track.rights[0])
+    wide = np.array([r - l for l, r in runs])
+    ends = np.median(np.array(runs)[wide >= 0.97 * wide.max()], axis=0)
+    row = slice(far + 2, start + 1)
+    found = []
+    for end in ends:
+        x0 = max(0, int(end) - 4)
+        found.append(x0 + float(np.argmax(edges[row, x0 : int(end) + 5].mean(axis=0))))
+    return found[0], found[1]
+
+
+def _rim(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]) -> Pot:
+    """Fit the upper half of the rim's ellipse to a body's outline; whatever rises above it is plant or label."""
+    left, right = _rim_ends(track, limits, standing, edges)
+    half, centre = (right - left) / 2, (left + right) / 2
+    columns = np.arange(max(0, round(centre - 0.88 * half)), min(standing.shape[1] - 1, round(centre + 0.88 * half)) + 1)
+    start = min(track.rows[0] + round(0.1 * half), track.rows[-1])
+    tops = _tops(columns, start, standing, edges)
+    across = (columns - centre) / half
+    bow = np.sqrt(np.clip(1 - across**2, 0, 1))
+    near = max(1.5, 0.012 * half)
+    level, height = _upper_ellipse(bow, tops, near, half)
+    fit, own = np.array([level, height, 0.0]), np.abs(tops - level + height * bow) < near
+    design = np.stack([np.ones_like(bow), -bow, across], axis=1)
+    for _ in range(3):
+        if own.sum() < 8:
+            break
+        fit = np.linalg.lstsq(design[own], tops[own], rcond=None)[0]
+        own = np.abs(tops - design @ fit) < near
+    return Pot(left, right, float(fit[0]), float(max(fit[1], 0.0)), float(track.rows[-1]), doubtful=bool(own.mean() < 0.4))
+
+
+def _upper_ellipse(
+    bow: NDArray[np.float64], tops: NDArray[np.float64], near: float, half: float
+) -> tuple[float, float]:
+    """Centre row and half height of the ellipse that most of the outline's columns agree on."""
+    pick = np.unique(np.linspace(0, len(tops) - 1, 28).astype(int))
+    i, j = np.triu_indices(len(pick), 1)
+    i, j = pick[i], pick[j]
+    apart = np.abs(bow[i] - bow[j]) > 0.15
+    i, j = i[apart], j[apart]
+    height = (tops[j] - tops[i]) / (bow[i] - bow[j])
+    level = tops[i] + height * bow[i]
+    keep = (height > -0.05 * half) & (height < 0.7 * half)
+    if not keep.any():
+        return float(np.percentile(tops, 80)), 0.0
+    height, level = height[keep], level[keep]
+    miss = tops[None, :] - (level[:, None] - height[:, None] * bow[None, :])
+    # A plant lifts the outline and nothing lowers it, so points below the ellipse speak against it.
+    score = (np.abs(miss) < near).sum(axis=1) - 0.5 * (miss > 2 * near).sum(axis=1)
+    best = int(np.argmax(score))
+    return float(level[best]), float(height[best])
+
+
+def pots_in_a_row(seen: Surfaces, *, ignore: Mask) -> list[Pot]:
+    """Find the pots of one row, seen from the side.
+
+    Parameters
+    ----------
+    seen
+        The picture's surfaces.
+    ignore
+        (H, W) true where something known to be no pot stands (the scale card).
+
+    Returns
+    -------
+    list of Pot
+        From left to right; empty if nothing in view stands like a pot.
+    """
+    tracks, standing = _bodies(seen, ignore)
+    centres = [t.centre for t in tracks]
+    middles = [(a + b) / 2 for a, b in itertools.pairwise(centres)]
+    limits = list(zip([0.0, *middles], [*middles, seen.edges.shape[1] - 1.0], strict=True)) if tracks else []
+    return [
+        _rim(track, (math.ceil(low), math.floor(high)), standing, seen.edges)
+        for track, (low, high) in zip(tracks, limits, strict=True)
+    ]

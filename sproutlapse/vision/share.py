@@ -1,0 +1,87 @@
+"""Tissue shared out among plants: by the foot it is rooted at, along the tissue where plants touch."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.vision.colour import Mask
+
+Labels = NDArray[np.uint8]
+
+
+def share_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
+    """A label for every pixel of a mask from the labels at the feet.
+
+    Parameters
+    ----------
+    mask
+        (height, width) tissue.
+    feet
+        (height, width) uint8: k where tissue is rooted at plant k, else 0.
+    reach_px
+        A loose patch belongs to the nearest plant if it is no further than this.
+
+    Returns
+    -------
+    ndarray
+        (height, width) uint8.
+    """
+    count, patch, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    roots = np.zeros((count, 256), np.int64)
+    rooted = feet > 0
+    np.add.at(roots, (patch[rooted], feet[rooted]), 1)
+    owners = (roots > 0).sum(axis=1)
+    single = np.where(owners == 1, roots.argmax(axis=1), 0).astype(np.uint8)
+    single[0] = 0
+    labels = np.asarray(single[patch])
+    for k in np.flatnonzero(owners > 1):
+        if k == 0:
+            continue
+        x, y, w, h = (int(v) for v in stats[k, :4])
+        window = (slice(y, y + h), slice(x, x + w))
+        labels[window][patch[window] == k] = flood(patch[window] == k, feet[window])[patch[window] == k]
+    return _adopt(labels, patch, stats, owners, reach_px)
+
+
+def flood(mask: Mask, seeds: Labels) -> Labels:
+    """Every pixel of a mask gets the label of the seed that is nearest along the mask."""
+    labels = np.where(mask, seeds, 0).astype(np.uint8)
+    cross, square = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3)), np.ones((3, 3), np.uint8)
+    step = 0
+    while True:
+        grown = cv2.dilate(labels, square if step % 2 else cross)
+        fresh = (labels == 0) & mask & (grown > 0)
+        if not fresh.any():
+            return labels
+        labels[fresh] = grown[fresh]
+        step += 1
+
+
+def _adopt(labels: Labels, patch: NDArray[np.int32], stats: NDArray[np.int32], owners: NDArray[np.int64],
+           reach_px: float) -> Labels:
+    """Loose patches to the nearest plant in reach, nearest first, so that a chain of crumbs of one leaf holds."""
+    loose = [int(k) for k in np.flatnonzero(owners == 0) if k != 0]
+    for _ in range(4):
+        if not loose or not (labels > 0).any():
+            break
+        far, index = cv2.distanceTransformWithLabels((labels == 0).astype(np.uint8), cv2.DIST_L2, 5,
+                                                     labelType=cv2.DIST_LABEL_PIXEL)
+        owner_of = np.zeros(int(index.max()) + 1, np.uint8)
+        owner_of[index[labels > 0]] = labels[labels > 0]
+        left = []
+        for k in loose:
+            x, y, w, h = (int(v) for v in stats[k, :4])
+            window = (slice(y, y + h), slice(x, x + w))
+            here = patch[window] == k
+            gaps = np.where(here, far[window], np.inf)
+            at = int(np.argmin(gaps))
+            if float(gaps.flat[at]) <= reach_px:
+                labels[window][here] = owner_of[index[window].flat[at]]
+            else:
+                left.append(k)
+        if len(left) == len(loose):
+            break
+        loose = left
+    return labels

@@ -1,0 +1,96 @@
+"""The bare stem: from the foot up to the lowest leaf's attachment."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.vision.colour import Floats, Mask
+
+WIDER = 1.8  # times the stem's own width: a leaf or its stalk is attached
+WIDER_PX = 2.5  # and at least so many pixels wider
+STEADY_ROWS = 2  # rows in a row that must be wider
+LEAST_ROWS = 3  # of stem, to know its width
+
+
+@dataclass(frozen=True)
+class Stem:
+    """`height_px` of the lowest attachment above the foot and `width_px` of the stem, in the photo's own pixels."""
+
+    height_px: float
+    width_px: float
+
+
+def row_runs(row: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First and last column of each run of tissue in a row."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], row, [False]]).astype(np.int8)))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def bare_stem(own: Mask, cover: Floats, foot_x: float, foot_y: float, *, mm_per_px: float) -> Stem | None:
+    """The bare stem of one plant.
+
+    From the foot the run of tissue that continues the stem is followed upwards, row by row. Where it becomes much wider
+    than the stem so far, or meets a second run, a leaf or its stalk is attached.
+
+    Parameters
+    ----------
+    own, cover
+        (height, width) window of the plant: mask and covered shares.
+    foot_x, foot_y
+        The foot in the window's pixels.
+
+    Returns
+    -------
+    Stem or None
+        None if no stem can be followed.
+    """
+    start = min(int(np.floor(foot_y)), own.shape[0] - 1)
+    path = _follow(own, cover, foot_x, start, max(4, round(3.0 / mm_per_px)))
+    if len(path) < LEAST_ROWS:
+        return None
+    rows = np.array([p[0] for p in path])
+    widths = np.array([p[1] for p in path])
+    usual = float(np.median(widths[: max(LEAST_ROWS, min(len(widths), round(4.0 / mm_per_px)))]))
+    usual = min(usual, 4.0 / mm_per_px)
+    wide = widths > max(WIDER * usual, usual + WIDER_PX)
+    for k in range(len(wide)):
+        if wide[k : k + STEADY_ROWS].all() and len(wide[k : k + STEADY_ROWS]) == min(STEADY_ROWS, len(wide) - k):
+            below = widths[:k]
+            return Stem(foot_y - float(rows[k]) + 0.5, float(np.median(below)) if k else usual)
+    return Stem(foot_y - float(rows[-1]) + 0.5, float(np.median(widths)))
+
+
+def _follow(own: Mask, cover: Floats, foot_x: float, start: int, gap: int) -> list[tuple[int, float]]:
+    """Row and covered width of the run that continues the stem, from the foot upwards until it ends."""
+    path: list[tuple[int, float]] = []
+    here: tuple[float, float] | None = None
+    missed = 0
+    for row in range(start, -1, -1):
+        runs = row_runs(own[row])
+        if here is None:
+            near = min(runs, key=lambda r: abs((r[0] + r[1]) / 2 - foot_x), default=None)
+            joined = [] if near is None else [near]
+        else:
+            joined = [r for r in runs if r[0] <= here[1] + 1 + missed and r[1] >= here[0] - 1 - missed]
+        if not joined:
+            missed += 1
+            if missed > gap:
+                break
+            continue
+        missed = 0
+        left, right = min(r[0] for r in joined), max(r[1] for r in joined)
+        path.append((row, float(cover[row, max(0, left - 1) : right + 2].sum()) if len(joined) == 1 else right - left + 1.0))
+        if len(joined) > 1:
+            continue
+        here = (left, right)
+    return path
+
+
+def stems_at(own: Mask, foot_y: float, above_px: float) -> int:
+    """How many separate stems cross a line a little above the soil; the most of three rows, so that touching ones count."""
+    counts = [len(row_runs(own[row])) for row in (round(foot_y - above_px * f) for f in (0.7, 1.0, 1.3))
+              if 0 <= row < own.shape[0]]
+    return max(counts, default=0)
