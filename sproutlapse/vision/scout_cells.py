@@ -122,7 +122,9 @@ def _upright_turn(edges: NDArray[np.float32]) -> float:
 
     best = 0.0
     for step in (1.0, 0.25):
-        turns = best + step * np.arange(-round(TURN_DEG / step) if step == 1 else -4, (round(TURN_DEG) if step == 1 else 4) + 1)
+        turns = best + step * np.arange(
+            -round(TURN_DEG / step) if step == 1 else -4, (round(TURN_DEG) if step == 1 else 4) + 1
+        )
         best = float(turns[int(np.argmax([sharpness(float(t)) for t in turns]))])
     return best if sharpness(best) > 1.02 * sharpness(0.0) else 0.0
 
@@ -194,6 +196,9 @@ def _ridge_phase(profile: Profile, pitch: float) -> float:
     reach = int(len(places) / 4)
     offsets = np.arange(reach)
     score = np.array(
-        [float((folded[(k + offsets) % len(places)] * folded[(k - offsets) % len(places)]).sum()) for k in range(len(places))]
+        [
+            float((folded[(k + offsets) % len(places)] * folded[(k - offsets) % len(places)]).sum())
+            for k in range(len(places))
+        ]
     )
     return float(places[int(np.argmax(score))])

@@ -128,7 +128,9 @@ def _grown(back: Mask, smooth: Mask, parts: NDArray[np.intp], crest: NDArray[np.
     order = np.lexsort((weight, pair))
     pair, weight = pair[order], weight[order]
     keys, start, length = np.unique(pair, return_index=True, return_counts=True)
-    faint = keys[(length >= SHARED_LINE_PX) & (weight[np.minimum(start + length // 4, max(len(pair) - 1, 0))] < FAINT_LAB_PER_PX)]
+    faint = keys[
+        (length >= SHARED_LINE_PX) & (weight[np.minimum(start + length // 4, max(len(pair) - 1, 0))] < FAINT_LAB_PER_PX)
+    ]
     back = back.copy()
     for _ in range(count):
         new = np.setdiff1d(faint[back[faint // count]] % count, np.flatnonzero(back))
@@ -240,7 +242,9 @@ def _bodies(seen: Surfaces, ignore: Mask) -> tuple[list[_Track], Mask]:
     row = [
         t
         for t in tall
-        if 0.55 < t.width / usual.width < 1.8 and t.rows[0] < usual.rows[-1] and t.rows[-1] > (usual.rows[0] + usual.rows[-1]) / 2
+        if 0.55 < t.width / usual.width < 1.8
+        and t.rows[0] < usual.rows[-1]
+        and t.rows[-1] > (usual.rows[0] + usual.rows[-1]) / 2
     ]
     row.sort(key=lambda t: t.centre)
     apart: list[_Track] = []
@@ -265,7 +269,9 @@ def _tops(columns: NDArray[np.intp], start: int, standing: Mask, edges: NDArray[
     return np.asarray(peak + np.clip(shift, -0.5, 0.5))
 
 
-def _rim_ends(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]) -> tuple[float, float]:
+def _rim_ends(
+    track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]
+) -> tuple[float, float]:
     """Columns of the rim's two ends: the widest run about the top of the body that keeps off the neighbours."""
     middle = np.arange(round(track.centre - track.width / 4), round(track.centre + track.width / 4) + 1)
     start = min(track.rows[0] + round(0.12 * track.width), track.rows[-1])
@@ -291,7 +297,9 @@ def _rim(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[
     """Fit the upper half of the rim's ellipse to a body's outline; whatever rises above it is plant or label."""
     left, right = _rim_ends(track, limits, standing, edges)
     half, centre = (right - left) / 2, (left + right) / 2
-    columns = np.arange(max(0, round(centre - 0.88 * half)), min(standing.shape[1] - 1, round(centre + 0.88 * half)) + 1)
+    columns = np.arange(
+        max(0, round(centre - 0.88 * half)), min(standing.shape[1] - 1, round(centre + 0.88 * half)) + 1
+    )
     start = min(track.rows[0] + round(0.1 * half), track.rows[-1])
     tops = _tops(columns, start, standing, edges)
     across = (columns - centre) / half
@@ -305,7 +313,9 @@ def _rim(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[
             break
         fit = np.linalg.lstsq(design[own], tops[own], rcond=None)[0]
         own = np.abs(tops - design @ fit) < near
-    return Pot(left, right, float(fit[0]), float(max(fit[1], 0.0)), float(track.rows[-1]), doubtful=bool(own.mean() < 0.4))
+    return Pot(
+        left, right, float(fit[0]), float(max(fit[1], 0.0)), float(track.rows[-1]), doubtful=bool(own.mean() < 0.4)
+    )
 
 
 def _upper_ellipse(

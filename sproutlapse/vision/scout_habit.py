@@ -1,0 +1,66 @@
+"""The look of plants that stand already: thin upright blades, or leaves."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.tray import Habit, Plant, Tray
+from sproutlapse.vision.scout_pots import Mask, Surfaces
+
+# Below this height in pixels a blade and a seed leaf look alike.
+TELLING_HEIGHT_PX = 30
+# Widest run of a blade across its height: onion blades here stay below 0.08, seed leaves above 0.15.
+BLADE_WIDTH_TO_HEIGHT = 0.11
+# Colour (CIELAB chroma difference to what lies behind) from which on something above the soil is called plant.
+PLANT_CHROMA = 10.0
+
+
+def habit_from_labels(label_picture: NDArray[np.uint8], tray: Tray) -> dict[str, Habit]:
+    """Tell grass-like plants from broad-leaved ones by their outlines.
+
+    Parameters
+    ----------
+    label_picture
+        (H, W) numbers: 0 = no plant, k = the k-th plant of the tray.
+    tray
+        The plants' names and order.
+
+    Returns
+    -------
+    dict
+        Habit by plant name, for the plants that are tall enough to tell.
+    """
+    found: dict[str, Habit] = {}
+    for number, plant in enumerate(tray.plants, start=1):
+        habit = _habit(label_picture == number)
+        if habit is not None:
+            found[plant.name] = habit
+    return found
+
+
+def _habit(mask: Mask) -> Habit | None:
+    rows = np.flatnonzero(mask.any(axis=1))
+    if not len(rows) or rows[-1] - rows[0] + 1 < TELLING_HEIGHT_PX:
+        return None
+    height = int(rows[-1] - rows[0] + 1)
+    width = max(2, round(BLADE_WIDTH_TO_HEIGHT * height))
+    wide = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, width), np.uint8))
+    return "grasslike" if wide.sum() < 0.15 * mask.sum() else "broadleaf"
+
+
+def looks_of(plants: tuple[Plant, ...], seen: Surfaces, shrink: int) -> dict[str, Habit]:
+    """Habit by name of the plants that stand already in a side view, judged from coloured tissue above the soil line."""
+    chroma = seen.lab[..., 1:]
+    behind = np.median(chroma[~seen.standing], axis=0) if (~seen.standing).any() else np.zeros(2)
+    coloured = (np.linalg.norm(chroma - behind, axis=2) > PLANT_CHROMA) & seen.standing
+    found: dict[str, Habit] = {}
+    for plant in plants:
+        left, top, right, _ = (round(v / shrink) for v in plant.box_px)
+        soil = round((plant.soil_y_px or 0) / shrink)
+        clear = round(0.06 * (right - left))
+        habit = _habit(np.asarray(coloured[top : max(top, soil - clear), left : right + 1]))
+        if habit is not None:
+            found[plant.name] = habit
+    return found
