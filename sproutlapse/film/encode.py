@@ -91,7 +91,7 @@ def yuv420(picture: NDArray[np.float32]) -> NDArray[np.uint8]:
     yuv = np.asarray(cv2.transform(picture, TO_YUV.astype(np.float32)), dtype=np.float32)
     half = np.asarray(cv2.resize(yuv, (w // 2, h // 2), interpolation=cv2.INTER_AREA), dtype=np.float32)
     planes = [yuv[:, :, 0], half[:, :, 1], half[:, :, 2]]
-    return np.concatenate([_rounded(plane).reshape(-1, w) for plane in planes])
+    return np.concatenate([_rounded(plane).ravel() for plane in planes]).reshape(h * 3 // 2, w)
 
 
 def _rounded(plane: NDArray[np.float32]) -> NDArray[np.uint8]:

@@ -25,7 +25,7 @@ MOVED = 0.04
 # Fewest still cells to judge the light by.
 FEWEST_CELLS = 12
 # How many film pictures the level of a still cell looks back on: soil dries and the day's shadows wander within hours.
-MEMORY = 24
+MEMORY = 48
 # A fine correction beyond this is no correction of light any more but a measuring that went wrong.
 LARGEST_FINE = 1.6
 # Log of light beyond which a place does not differ by its lamp but by something that stands before it.
@@ -179,11 +179,11 @@ class StillLight:
 
     def _follow(self, light: Floats, still: NDArray[np.bool_], plain: NDArray[np.bool_]) -> None:
         assert self.level is not None
-        share = np.where(still, 1.0 / np.minimum(self.seen + 1, MEMORY), 0.0)
+        share = np.where(still, 1.0 / MEMORY, 0.0)
         share[plain & (self.seen == 0)] = 1.0
         self.level = self.level + share[:, :, None] * (light - self.level)
         # What moved has to prove itself anew, as a pot that was put elsewhere does.
-        self.seen = np.where(still | (plain & (self.seen == 0)), self.seen + 1, np.maximum(self.seen - MEMORY // 4, 0))
+        self.seen = np.where(still | (plain & (self.seen == 0)), self.seen + 1, np.maximum(self.seen - MEMORY // 8, 0))
 
 
 def _common(ratio: Floats, known: NDArray[np.bool_]) -> Floats | None:
