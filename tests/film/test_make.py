@@ -67,7 +67,9 @@ def test_light_that_drifts_slowly_or_turns_pink_is_evened_to_one_level(tmp_path)
     photos = [Photo(gains=(1 + 0.004 * n, 1 - 0.004 * n, 1.0 + 0.002 * n), plant_px=2 * n) for n in range(30)]
     film = pictures_of(make_film(take(tmp_path, photos), tmp_path / "film.mp4").path)
     board = np.array([picture[20:200, 20:220].mean((0, 1)) for picture in film])
-    assert np.ptp(board, axis=0).max() < 0.8
+    # One step of the film's colour planes is two steps of blue, so single pictures may differ by a part of that.
+    assert np.ptp(board, axis=0).max() < 1.2
+    assert np.abs(board[:8].mean(0) - board[-8:].mean(0)).max() < 0.3
 
 
 def test_light_that_changes_on_one_side_only_is_evened_too(tmp_path):
