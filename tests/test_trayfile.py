@@ -308,3 +308,9 @@ def test_the_example_reads(tmp_path):
     write_tray(tray, tmp_path / "again.toml")
     assert read_tray(tmp_path / "again.toml") == tray
     assert [plant.name for plant in tray.plants] == list("ABCDE")
+
+
+def test_the_tray_in_the_readme_reads(tray_of):
+    readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+    tray = tray_of(readme.partition("```toml\n")[2].partition("```")[0])
+    assert tray.plants[0].sowing == tray.sowings[0].name
