@@ -190,7 +190,8 @@ def _contrast(grey: NDArray[np.uint8], white: int) -> float:
 
 @dataclass(frozen=True)
 class Usual:
-    """What photos of one stand look like: medians over the first usable ones. Attributes as in `Look`."""
+    """What photos of one stand look like: medians over the first usable ones, `frames` of them. Attributes as in `Look`;
+    `dark_share` is dark over white."""
 
     width: int
     height: int
@@ -202,6 +203,7 @@ class Usual:
     edge_y: float
     contrast: float
     grid: list[int]
+    frames: int
 
 
 def usual(looks: Sequence[Look]) -> Usual:
@@ -224,6 +226,7 @@ def usual(looks: Sequence[Look]) -> Usual:
         edge_y=middle("edge_y"),
         contrast=middle("contrast"),
         grid=[int(value) for value in np.median([one.grid for one in first], axis=0)],
+        frames=len(first),
     )
 
 
@@ -272,7 +275,8 @@ def sudden(look: Look, previous: Look, usual: Usual, *, before: Look | None = No
     """Why a photo cannot be measured, judged in time order: something large came in; empty if not.
 
     Growth is told from it by being slow: an object differs at once, over a good part of the picture, from the last
-    usable frame and from the first ones, touches the picture's edge, and breaks the picture where it ends. A camera that was moved is no object.
+    usable frame and from the first ones, and touches the picture's edge. A camera that
+    was moved is no object.
 
     Parameters
     ----------
@@ -296,10 +300,15 @@ def sudden(look: Look, previous: Look, usual: Usual, *, before: Look | None = No
     # Lines one cell wide are the rims of things that a bump moved.
     solid = cv2.morphologyEx(new.astype(np.uint8), cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
     count, parts = cv2.connectedComponents(solid, connectivity=8)
+
+    def came(area: NDArray[np.bool_]) -> bool:
+        # With one or two frames to go by, an object that was in them from the start and left differs as much.
+        return usual.frames > 2 or _stands_out(area, look, previous)
+
     for part in range(1, count):
         area = parts == part
         share = float(np.count_nonzero(area)) / area.size
-        if share >= COVERED_LEAST and _edge_cells(area) >= EDGE_CELLS and _stands_out(area, look, previous):
+        if share >= COVERED_LEAST and _edge_cells(area) >= EDGE_CELLS and came(area):
             return f"obstructed: something reaches into the picture and covers about {100 * share:.0f} % of it"
     return ""
 
@@ -377,18 +386,16 @@ def _edge_cells(area: NDArray[np.bool_]) -> int:
 
 def _stands_out(area: NDArray[np.bool_], look: Look, previous: Look) -> bool:
     """Whether the rim of the area breaks this picture more than the one before: the object came and did not leave."""
-    inside = area.astype(np.uint8)
-    around = np.ones((3, 3), np.uint8)
-    rim_in = area & ~cv2.erode(inside, around, borderType=cv2.BORDER_REPLICATE).astype(bool)
-    rim_out = cv2.dilate(inside, around).astype(bool) & ~area
-    if not rim_in.any() or not rim_out.any():
-        return False
+    return _step_across_rim(area, look) > _step_across_rim(area, previous)
 
-    def step(one: Look) -> float:
-        lab = _lab(_linear_grid(one.grid))
-        return float(np.linalg.norm(lab[rim_in].mean(axis=0) - lab[rim_out].mean(axis=0)))
 
-    return step(look) > step(previous)
+def _step_across_rim(area: NDArray[np.bool_], look: Look) -> float:
+    """Mean CIELAB distance of neighbouring cells of which one lies in the area and one beyond; 0 without a rim."""
+    lab = _lab(_linear_grid(look.grid))
+    down = np.linalg.norm(lab[1:] - lab[:-1], axis=2)[area[1:] != area[:-1]]
+    right = np.linalg.norm(lab[:, 1:] - lab[:, :-1], axis=2)[area[:, 1:] != area[:, :-1]]
+    steps = np.concatenate([down, right])
+    return float(steps.mean()) if steps.size else 0.0
 
 
 def duplicate_reason(first: str) -> str:
