@@ -19,7 +19,7 @@ from sproutlapse.errors import ResultsError
 
 # Constant quality (x264 crf): at 16 a film of 1280 pixels' width took four to five times the space.
 QUALITY = 20
-# Measured: 10 % more work than "veryfast", half the steps of colour on a plain floor; "medium" cost twice and gave no more.
+# Measured: 10 % more work than "veryfast" for half the colour steps on a plain floor; "medium" gave no more for twice.
 PRESET = "faster"
 # The same on every machine, since the encoder's cutting into threads shows in the bytes.
 THREADS = 2
