@@ -58,15 +58,15 @@ def like_hours(hours: Floats, tolerance_h: float) -> tuple[Rows, Rows]:
 def like_hours_slope(hours: Floats, values: Floats, tolerance_h: float) -> Rate | None:
     """Median slope per day over all pairs of like hours (Theil-Sen on those pairs); None without a pair.
 
-    The standard deviation is that of a straight line through points with the residuals' spread (median absolute
-    deviation), so it holds what is new in each frame and not the shared error of the scale.
+    The standard deviation is that of a straight line through points with the residuals' spread (from their mean
+    absolute deviation), so it holds what is new in each frame and not the shared error of the scale.
     """
     early, late = like_hours(hours, tolerance_h)
     if len(early) == 0:
         return None
     slope = float(np.median((values[late] - values[early]) / (hours[late] - hours[early]))) * 24
     rest = values - slope * hours / 24
-    scatter = 1.4826 * float(np.median(np.abs(rest - np.median(rest))))
+    scatter = math.sqrt(math.pi / 2) * float(np.abs(rest - np.median(rest)).mean())
     reach = float(np.sqrt(((hours - hours.mean()) ** 2).sum())) / 24
     return Rate(slope, scatter / reach if reach > 0 else math.nan, len(early))
 

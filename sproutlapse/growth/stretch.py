@@ -29,7 +29,7 @@ class Band:
     ratio_alone
         Beyond this height-to-leaf it is, whatever the stem; also the number used where the stem was not seen.
     near_ratio
-        From here on (with `stem_share`) a plant is near the band: stretching.
+        From here on (with `stem_share`) a plant is near the band: stretching. A leggy plant is leggy until it is below.
     """
 
     ratio: float
@@ -84,7 +84,9 @@ def stem_share(track: Track) -> Floats:
 
 
 def leggy_spells(track: Track, judge: Judge) -> list[Spell]:
-    """The times of being leggy, each held for `leggy_hours` and `leggy_frames` and over only after as long a time back.
+    """The times of being leggy, each held for `leggy_hours` and `leggy_frames`, and over after as long a time back.
+
+    Back is below `near_ratio`, so that a plant at the edge of the band does not go in and out.
 
     Rows in which nothing can be judged neither make nor break a run. A plant below the height from which on it is
     judged is not leggy there, so a run starts anew.
@@ -92,13 +94,15 @@ def leggy_spells(track: Track, judge: Judge) -> list[Spell]:
     limits = band(track.habit, judge)
     if limits is None:
         return []
-    out = beyond(track, limits) & judgeable(track, judge)
+    judged = judgeable(track, judge)
+    into = beyond(track, limits) & judged
     with np.errstate(invalid="ignore"):
-        rows = np.flatnonzero(np.isfinite(track.ratio) & np.isfinite(track.height) & ~track.cut_off)
+        back = ~(judged & (track.ratio >= limits.near_ratio))
+    rows = np.flatnonzero(np.isfinite(track.ratio) & np.isfinite(track.height) & ~track.cut_off)
     spells: list[Spell] = []
     leggy, run_from, count = False, 0, 0
     for row in rows:
-        if bool(out[row]) == leggy:
+        if not (back[row] if leggy else into[row]):
             count = 0
             continue
         run_from, count = (int(row), 1) if count == 0 else (run_from, count + 1)

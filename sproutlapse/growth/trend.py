@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -12,9 +13,11 @@ from sproutlapse.growth.tracks import Track
 from sproutlapse.tray import Judge
 
 MOST_DAYS = 14  # further ahead a straight line says nothing
-# Growth does not stay the same for days; this share of it is added to its uncertainty. Own proposal, calibrated on
-# rendered seedlings.
-CHANGE_SHARE = 0.25
+# Growth does not stay the same for days: so much of it, and so many mm a day, may be added or lost (one standard
+# deviation). Own proposals, calibrated on rendered seedlings.
+CHANGE_SHARE = 0.35
+CHANGE_MM = 1.5
+LOOK_BACK_DAYS = 2.0  # longer, a seedling that has stopped stretching still seems to
 
 
 @dataclass(frozen=True)
@@ -36,26 +39,28 @@ def forecast(track: Track, limit_mm: float, judge: Judge, *, first: int = 0) -> 
     first
         Row from which on growth may be read (see `curves.last_break`).
     """
+    judge = judge.model_copy(update={"growth_days": min(LOOK_BACK_DAYS, judge.growth_days)})
     rate = growth_per_day(track, judge, first=first)
     rows = recent_rows(track, track.height, judge, first=first)
     if rate is None or not rate.per_day > 0 or len(rows) < 4:
         return None
     hours = track.elapsed_h[rows]
-    # The level now is the line's, not the last frame's: that one stands where the leaves happen to be.
+    # Leaves lift and fold within a day: what counts is the day's highest, carried on to the last frame.
     day = rows[hours > hours[-1] - 24]
-    level = float(np.median(track.height[day] + rate.per_day * (hours[-1] - track.elapsed_h[day]) / 24))
+    level = float(np.quantile(track.height[day] + rate.per_day * (hours[-1] - track.elapsed_h[day]) / 24, 0.9))
     sd = float(np.nan_to_num(track.height_sd[rows[-1]]))
-    spread = 2 * float(np.hypot(np.nan_to_num(rate.sd), CHANGE_SHARE * rate.per_day))
+    spread = 2 * math.hypot(float(np.nan_to_num(rate.sd)), CHANGE_SHARE * rate.per_day, CHANGE_MM)
     missing = limit_mm - level
     if missing <= 0 or missing / rate.per_day > MOST_DAYS:
         return None
     soonest = max(missing - 2 * sd, 0) / (rate.per_day + spread)
     slowest = rate.per_day - spread
+    longest = (missing + 2 * sd) / slowest if slowest > 0 else math.inf
     now = track.clock(int(rows[-1]))
     return Forecast(
         likely=now + timedelta(days=missing / rate.per_day),
         earliest=now + timedelta(days=soonest),
-        latest=now + timedelta(days=(missing + 2 * sd) / slowest) if slowest > 0 else None,
+        latest=now + timedelta(days=longest) if longest <= MOST_DAYS else None,
     )
 
 

@@ -1,0 +1,109 @@
+"""Cut back, fallen, collapsed, wilted: each told from the others, from leaf movement and from one bad photo."""
+
+import numpy as np
+import pytest
+from seedling_tables import clock, every, plant_rows, tray_of, without_scale
+
+from sproutlapse.growth.judge import judge
+
+N = 24
+H = every(6, N)
+GRASS = tray_of("A", each={"habit": "grasslike"})
+LEAFY = tray_of("A")
+GROWING = 90 + np.arange(N) * 1.5
+LEAF = 500 + np.arange(N) * 8.0
+
+
+def events(height, canopy, tray=GRASS, scale=True):
+    table = plant_rows("A", H, height, canopy=canopy)
+    got = judge(table if scale else without_scale(table), tray).events
+    return list(zip(got["event"], got["time"], got["known"], strict=True))
+
+
+def cut_at(k, height=50.0, canopy=0.5):
+    h, c = GROWING.copy(), LEAF.copy()
+    h[k:] = height + np.arange(N - k) * 1.5
+    c[k:] *= canopy
+    return h, c
+
+
+def test_a_haircut_is_seen_at_its_photo_and_known_two_photos_later():
+    assert events(*cut_at(12)) == [("trimmed", clock(72), clock(84))]
+
+
+def test_a_haircut_is_seen_in_pixels_too():
+    assert [e[0] for e in events(*cut_at(12), scale=False)] == ["trimmed"]
+
+
+def test_two_haircuts_are_two():
+    h, c = cut_at(8)
+    h[16:] = 35 + np.arange(N - 16)
+    c[16:] *= 0.5
+    got = judge(plant_rows("A", H, h, canopy=c), GRASS)
+    assert list(got.events["event"]) == ["trimmed", "trimmed"]
+    assert got.plants.iloc[0]["trims"] == 2
+
+
+def test_one_low_photo_is_no_haircut():
+    h, c = GROWING.copy(), LEAF.copy()
+    h[12], c[12] = 40, 150
+    assert events(h, c) == []
+
+
+def test_one_false_peak_is_no_haircut():
+    h, c = GROWING.copy(), LEAF.copy()
+    h[12], c[12] = 220, 1200
+    assert events(h, c) == []
+
+
+def test_height_lost_with_the_leaf_still_there_is_a_fall():
+    h = GROWING.copy()
+    h[12:] = 70
+    assert [e[0] for e in events(h, LEAF)] == ["flopped"]
+
+
+def test_a_fall_that_takes_hours_is_found():
+    h = GROWING.copy()
+    h[10:] = np.maximum(h[10] - 6 * np.arange(N - 10), 60)
+    assert [e[0] for e in events(h, LEAF)] == ["flopped"]
+
+
+def test_a_haircut_of_a_fallen_plant_is_still_found():
+    h, c = GROWING.copy(), LEAF.copy()
+    h[8:] = 72
+    h[16:], c[16:] = 50, c[16:] * 0.4
+    assert [e[0] for e in events(h, c)] == ["flopped", "trimmed"]
+
+
+def test_more_than_half_the_height_in_a_day_with_the_leaf_there_is_a_collapse():
+    h = np.full(N, 40.0)
+    h[12:] = 9
+    assert [e[0] for e in events(h, np.full(N, 300.0), LEAFY)] == ["collapsed"]
+
+
+def test_a_collapse_over_some_hours_is_still_one():
+    hours = every(1, 72)
+    h = np.full(72, 40.0)
+    h[30:42] = np.linspace(38, 8, 12)
+    h[42:] = 8
+    got = judge(plant_rows("A", hours, h, canopy=300.0), LEAFY).events
+    assert list(got["event"])[-1] == "collapsed"
+
+
+def test_a_plant_that_stands_up_again_had_wilted():
+    h = np.full(N, 60.0)
+    h[10:14] = 25
+    got = events(h, np.full(N, 400.0), LEAFY)
+    assert [e[0] for e in got] == ["collapsed", "wilted"]
+    assert got[1][1:] == (clock(60), clock(96))
+
+
+@pytest.mark.parametrize("swing", [0.05, 0.10, 0.14])
+def test_leaves_that_fold_and_lift_every_day_are_no_event(swing):
+    h = (30 + np.arange(N) * 0.8) * (1 + swing * np.cos(2 * np.pi * (H - 18) / 24))
+    assert events(h, 150 + np.arange(N) * 4.0, LEAFY) == []
+
+
+def test_growth_is_not_read_across_a_cut():
+    got = judge(plant_rows("A", H, cut_at(12)[0], canopy=cut_at(12)[1]), GRASS).plants.iloc[0]
+    assert got["growth_mm_per_day"] == pytest.approx(6.0)
