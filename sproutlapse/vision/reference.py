@@ -14,7 +14,7 @@ from sproutlapse.errors import PhotosError
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align, scale
 from sproutlapse.vision.bare import bare_stage
-from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
+from sproutlapse.vision.colour import Bytes, Floats, Mask, encode_srgb, to_lab, to_light
 from sproutlapse.vision.light import read_lighting, still_surfaces
 
 FRAMES = 7  # photos that make a reference
@@ -154,3 +154,8 @@ def _inner(plant: Plant, size: tuple[int, int]) -> tuple[int, int, int, int]:
     if plant.soil_y_px is not None:
         bottom = round(plant.soil_y_px)
     return max(0, left), max(0, top), min(size[0] - 1, right), min(size[1] - 1, bottom)
+
+
+def to_pictures(lights: Sequence[Floats]) -> list[Bytes]:
+    """8-bit sRGB pictures of linear light."""
+    return [np.round(encode_srgb(np.clip(light, 0, 1)) * 255).astype(np.uint8) for light in lights]

@@ -6,6 +6,7 @@ which of its places are cells.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import cv2
@@ -22,6 +23,9 @@ TURN_DEG = 6.0
 CELL_MIN_PX = 14
 # How much alike two stretches of ridges one cell apart must be (correlation) to speak of a grid.
 REPEATS = 0.35
+# Soil changes its colour by this much (CIELAB) from pixel to pixel, and so many of a tray's cells hold soil.
+SOIL_LAB_PER_PX = 0.8
+SOIL_CELLS = 0.7
 
 
 @dataclass(frozen=True)
@@ -89,7 +93,22 @@ def cell_grid(seen: Surfaces, *, ignore: Mask) -> Grid | None:
     xs, ys = _boundaries(part, axis=0), _boundaries(part, axis=1)
     if xs is None or ys is None or len(xs) < 3 or len(ys) < 3:
         return None
-    return Grid(tuple(x0 + v for v in xs), tuple(y0 + v for v in ys), turn, size)
+    # A tray is full of soil; pots seen from the side show it at their tops alone.
+    level_edges = cv2.warpAffine(seen.edges, matrix, size)
+    rough = level_edges > max(SOIL_LAB_PER_PX, 6 * float(np.median(seen.edges[~seen.standing])) if (~seen.standing).any() else 0.0)
+    grid = Grid(tuple(x0 + v for v in xs), tuple(y0 + v for v in ys), turn, size)
+    return grid if _share_of_soil(grid, rough) >= SOIL_CELLS else None
+
+
+def _share_of_soil(grid: Grid, rough: Mask) -> float:
+    """Share of the cells whose middle is rough as soil is."""
+    full = 0
+    for y0, y1 in itertools.pairwise(grid.ys):
+        for x0, x1 in itertools.pairwise(grid.xs):
+            dx, dy = 0.25 * (x1 - x0), 0.25 * (y1 - y0)
+            middle = rough[max(0, round(y0 + dy)) : round(y1 - dy) + 1, max(0, round(x0 + dx)) : round(x1 - dx) + 1]
+            full += bool(middle.size and middle.mean() > 0.3)
+    return full / ((len(grid.xs) - 1) * (len(grid.ys) - 1))
 
 
 def _largest(mask: Mask) -> Mask:

@@ -25,6 +25,10 @@ FAINT_LAB_PER_PX = 1.3
 SHARED_LINE_PX = 12
 # Widths of a pot as shares of the picture's width: twelve touching ones and a single close one.
 POT_WIDTH = (0.03, 0.55)
+# A patch no wider than this share of the picture and this near in colour (CIELAB) to what lies behind is a gap.
+GAP_WIDTH, GAP_LAB = 0.06, 9.0
+# A pot that stands out this far (CIELAB) is nowhere taken for the board, not even at its lit rim.
+PLAIN_LAB = 40.0
 # A body must stand this tall for its width before it is called a pot; a seed tray's rim or a shelf's edge does not.
 BODY_HEIGHT_TO_WIDTH = 0.3
 # Growers fill pots to just below the rim; this share of the rim's radius is a good millimetre for a 70 mm pot.
@@ -93,7 +97,8 @@ def surfaces(picture: Rgb) -> Surfaces:
     gx, gy = (cv2.Sobel(lab, cv2.CV_32F, dx, 1 - dx, scale=1 / 8) for dx in (1, 0))
     edges = np.sqrt((gx**2 + gy**2).sum(axis=2)).astype(np.float32)
     parts, smooth = _one_surface_each(picture, edges)
-    back = _grown(_reaches_border(parts, smooth), smooth, parts, cv2.dilate(edges, np.ones((3, 3), np.uint8)))[parts]
+    ground = _grown(_reaches_border(parts, smooth), smooth, parts, cv2.dilate(edges, np.ones((3, 3), np.uint8)))
+    back = (ground | _seen_through(parts, smooth, ground, lab))[parts] & (parts > 0)
     # The lines between two surfaces belong to neither; those between two pieces of the background stand for nothing.
     back = cv2.morphologyEx(back.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool)
     return Surfaces(lab=lab, edges=edges, standing=~back)
@@ -205,23 +210,43 @@ def _tracks(standing: Mask) -> list[_Track]:
     return done + open_
 
 
-def _without_gaps(seen: Surfaces, tracks: list[_Track]) -> Mask:
-    """Give back to the background what lies beside or between pots and looks like it (a narrow gap has no way out)."""
-    small = (seen.standing.shape[1] // 4, seen.standing.shape[0] // 4)
-    back = (~seen.standing).astype(np.float32)
-    known = cv2.resize(back, small, interpolation=cv2.INTER_AREA)
-    colour = cv2.resize(seen.lab * back[..., None], small, interpolation=cv2.INTER_AREA)
+def _colour_behind(lab: NDArray[np.float32], back: Mask) -> NDArray[np.float32]:
+    """What board and floor would look like behind the things that stand before them, from what is seen around these."""
+    weight = back.astype(np.float32)
+    small = (lab.shape[1] // 4, lab.shape[0] // 4)
+    known = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
+    colour = cv2.resize(lab * weight[..., None], small, interpolation=cv2.INTER_AREA)
     spread = small[0] / 32
     fill = cv2.GaussianBlur(colour, (0, 0), spread) / (cv2.GaussianBlur(known, (0, 0), spread)[..., None] + 1e-6)
-    fill = cv2.resize(fill, seen.standing.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(cv2.resize(fill, lab.shape[1::-1], interpolation=cv2.INTER_LINEAR), dtype=np.float32)
+
+
+def _seen_through(parts: NDArray[np.intp], smooth: Mask, back: Mask, lab: NDArray[np.float32]) -> Mask:
+    """Smooth patches shut in between pots or leaves that look like the board or floor behind them."""
+    away = np.linalg.norm(lab - _colour_behind(lab, back[parts]), axis=2)
+    area = np.maximum(np.bincount(parts.ravel(), minlength=len(smooth)), 1)
+    mean = np.bincount(parts.ravel(), away.ravel(), minlength=len(smooth)) / area
+    # A patch's mean width tells a gap between pots from the body of a pale pot.
+    rows = np.zeros(len(smooth))
+    for row in parts[::4]:
+        rows[np.unique(row)] += 4
+    narrow = area / np.maximum(rows, 1) < GAP_WIDTH * parts.shape[1]
+    return np.asarray(smooth & ((narrow & (mean < GAP_LAB)) | (mean < GAP_LAB / 3)))
+
+
+def _without_gaps(seen: Surfaces, tracks: list[_Track]) -> Mask:
+    """Give back to the background what lies beside or between pots and looks like it (a narrow gap has no way out)."""
+    fill = _colour_behind(seen.lab, ~seen.standing)
     standing = seen.standing.copy()
     for track in tracks:
         reach = round(0.1 * track.width) + 4
         x0, x1 = max(0, min(track.lefts) - reach), max(track.rights) + reach
-        rows = slice(max(0, track.rows[0] - round(0.35 * track.width)), track.rows[-1] + reach)
-        part, behind = seen.lab[rows, x0:x1], fill[rows, x0:x1]
         inside = slice(track.rows[0], track.rows[-1]), slice(track.lefts[0], track.rights[0])
-        contrast = np.median(np.linalg.norm(seen.lab[inside] - fill[inside], axis=2))
+        contrast = float(np.median(np.linalg.norm(seen.lab[inside] - fill[inside], axis=2)))
+        # The lit rim of a pale pot may look like the board behind it, its body does not.
+        rise = -0.35 if contrast > PLAIN_LAB else 0.25
+        rows = slice(max(0, track.rows[0] + round(rise * min(track.width, track.rows[-1] - track.rows[0]))), track.rows[-1] + reach)
+        part, behind = seen.lab[rows, x0:x1], fill[rows, x0:x1]
         standing[rows, x0:x1] &= np.linalg.norm(part - behind, axis=2) > 0.35 * contrast
     return standing
 

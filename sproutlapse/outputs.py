@@ -1,0 +1,140 @@
+"""From the store to tables: frames, measurements, judgements and what to do, and the files that hold them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pandas as pd
+
+from sproutlapse import __version__
+from sproutlapse.care import care_list
+from sproutlapse.frames.audit import Look
+from sproutlapse.growth.judge import judge
+from sproutlapse.results import FrameRecord, Results
+from sproutlapse.tray import Tray
+from sproutlapse.vision.findings import Findings
+from sproutlapse.work import settle
+from sproutlapse.work.files import csv_bytes, json_bytes, put
+from sproutlapse.work.scan import Photo
+from sproutlapse.work.store import Store
+
+FRAME_COLUMNS = ("frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain")
+# Shares of red, green and blue in brightness; IEC 61966-2-1 (second row of its matrix).
+_BRIGHTNESS = np.array([0.2126, 0.7152, 0.0722])
+
+
+@dataclass(frozen=True)
+class Assembled:
+    """Results and what is only needed to write them."""
+
+    results: Results
+    digests: dict[str, str]
+
+
+def assemble(store: Store, folder: Path, out: Path, photos: Sequence[Photo], why: Sequence[str],
+             looks: Mapping[str, Look | None], found: Mapping[str, Findings]) -> Assembled:
+    """Settle, judge and advise.
+
+    Parameters
+    ----------
+    photos, why
+        All files in camera order and the reason of each that is left out.
+    looks, found
+        By digest.
+    """
+    tray = Tray.model_validate(store.about("tray"))
+    reference = str(store.about("reference"))
+    used = [photo for photo, reason in zip(photos, why, strict=True) if not reason]
+    start = used[0].dated.corrected if used else None
+    hours = {p.dated.frame: (p.dated.corrected - start).total_seconds() / 3600 if start else 0.0 for p in photos}
+    frames = [settle.UsedFrame(p.dated.frame, p.dated.taken.text, hours[p.dated.frame], found[p.digest]) for p in used]
+    table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")))
+    since = settle.emergence(frames, tray)
+    order = {frame.frame: index for index, frame in enumerate(frames)}
+    records, rows = [], []
+    for photo, reason in zip(photos, why, strict=True):
+        told = found.get(photo.digest)
+        index = order.get(photo.dated.frame)
+        labels = None
+        if index is not None:
+            up = [s is not None and index >= s for s in since]
+            labels = settle.settled_labels(store.labels(photo.digest, reference), up)
+        records.append(_record(photo, reason, hours[photo.dated.frame], told if index is not None else None, labels,
+                               looks.get(photo.digest)))
+        rows.append(_frame_row(photo, reason, told if index is not None else None))
+    verdicts = judge(table, tray)
+    results = Results(
+        folder=folder, out=out, tray=tray, frames=tuple(records), measurements=table,
+        frames_table=pd.DataFrame(rows, columns=list(FRAME_COLUMNS)), plants=verdicts.plants, sowings=verdicts.sowings,
+        events=verdicts.events, care=care_list(table, verdicts, tray), notes=_notes(store, photos, why),
+        run=_run_values(store, tray, photos, reference))
+    return Assembled(results, {p.dated.frame: p.digest for p in photos})
+
+
+def _record(photo: Photo, reason: str, hours: float, told: Findings | None, labels: bytes | None,
+            look: Look | None) -> FrameRecord:
+    return FrameRecord(
+        frame=photo.dated.frame, path=photo.file.path, time=photo.dated.taken.text, elapsed_h=hours, used=not reason,
+        reason=reason, to_reference=None if told is None else np.array(told.matrix).reshape(2, 3),
+        gains=None if told is None else told.gains, labels_png=labels,
+        size=None if look is None else (look.width, look.height))
+
+
+def _frame_row(photo: Photo, reason: str, told: Findings | None) -> dict[str, object]:
+    nan = float("nan")
+    gain = nan if told is None else float(np.asarray(told.gains) @ _BRIGHTNESS)
+    return {"frame": photo.dated.frame, "time": photo.dated.taken.text, "clock_shift_s": float(photo.dated.shift_s),
+            "used": not reason, "reason": reason, "shift_px": nan if told is None else told.shift_px,
+            "turn_deg": nan if told is None else told.turn_deg, "gain": gain}
+
+
+def _notes(store: Store, photos: Sequence[Photo], why: Sequence[str]) -> tuple[str, ...]:
+    left = sum(bool(reason) for reason in why)
+    notes = [str(note) for note in store.about("notes")]
+    if left:
+        notes.append(f"{left} of {len(photos)} photos were left out; frames.csv gives each one's reason.")
+    return tuple(notes)
+
+
+def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], reference: str) -> dict[str, Any]:
+    """What run.json holds: how the numbers were got. Nothing in it depends on when or how often it was run."""
+    return {
+        "version": __version__, "libraries": {"opencv": cv2.__version__, "numpy": np.__version__},
+        "reference": reference, "picture_px": store.about("size"),
+        "mm_per_px": dict(zip([p.name for p in tray.plants], store.about("mm_per_px"), strict=True)),
+        "shared_uncertainty": {"scale_sd_share": store.about("scale_sd_share"), "soil_sd_px": settle.SOIL_SD_PX,
+                               "soil_sd_mm": settle.SOIL_SD_MM},
+        "settings": tray.model_dump(mode="json", by_alias=True), "notes": store.about("notes"),
+        "photos": {p.dated.frame: p.digest for p in photos}}
+
+
+def write_tables(whole: Assembled, *, masks: bool) -> None:
+    """Write every table, run.json and, if asked for, the masks."""
+    results = whole.results
+    out = results.out
+    put(out / "measurements.csv", csv_bytes(results.measurements, settle.COLUMNS))
+    put(out / "frames.csv", csv_bytes(results.frames_table, FRAME_COLUMNS))
+    for name, table in (("plants", results.plants), ("sowings", results.sowings), ("events", results.events)):
+        put(out / f"{name}.csv", csv_bytes(table))
+    put(out / "run.json", json_bytes(results.run))
+    if masks:
+        for record in results.frames:
+            if record.labels_png is not None:
+                put((out / "masks" / record.frame).with_suffix(".png"), record.labels_png)
+
+
+def care_lines(results: Results) -> list[str]:
+    """The words that a run ends with: how many are up, and the first things to do."""
+    up = int((results.plants["emerged_by"].astype(str) != "").sum()) if len(results.plants) else 0
+    used = sum(frame.used for frame in results.frames)
+    lines = [f"{used} of {len(results.frames)} photos measured; {up} of {len(results.plants)} pots or cells have something up."]
+    for item in results.care[:5]:
+        lines.append(f"[{item.urgency}] {item.title}")
+    if len(results.care) > 5:
+        lines.append(f"... and {len(results.care) - 5} more in the report.")
+    return lines

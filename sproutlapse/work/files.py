@@ -1,0 +1,75 @@
+"""Tables and other files of the results folder, written beside and moved into place: the old one or the new, never half."""
+
+from __future__ import annotations
+
+import errno
+import json
+import math
+import os
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from sproutlapse.errors import ResultsError
+
+# Pure numbers get four decimals, everything else that is measured three: the contract of files out.
+_RATIOS = frozenset({"height_to_leaf", "emerged_share", "gain", "rgr_per_day"})
+
+
+def put(path: Path, data: bytes) -> None:
+    """Write a file whole, or leave the old one; a file that holds the same bytes already is not touched.
+
+    Raises
+    ------
+    ResultsError
+        If the disk is full or the folder may not be written.
+    """
+    beside = path.with_name(path.name + ".part")
+    try:
+        if path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data:
+            return
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with beside.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(path)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        full = error.errno in (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
+        raise ResultsError("the disk is full." if full else f"cannot be written ({error.strerror or error}).",
+                           where=str(path),
+                           remedy="Make room and run again: it goes on where it stopped." if full else
+                           "Check that the folder exists and may be written, or name another with --out.") from error
+
+
+def csv_bytes(table: pd.DataFrame, columns: tuple[str, ...] | None = None) -> bytes:
+    """A table as the contract writes it: UTF-8, line feeds, lengths with three decimals, ratios with four, true and
+    false, empty where there is no value."""
+    columns = columns or tuple(str(c) for c in table.columns)
+    lines = [",".join(columns)]
+    parts = [[_cell(value, 4 if name in _RATIOS else 3) for value in table[name].tolist()] for name in columns]
+    lines += [",".join(row) for row in zip(*parts, strict=True)]
+    return ("\n".join(lines) + "\n").encode("utf-8")
+
+
+def _cell(value: Any, decimals: int) -> str:
+    if value is None or value is pd.NaT or value is pd.NA:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            return ""
+        text = f"{value:.{decimals}f}"
+        return text[1:] if text.startswith("-") and float(text) == 0 else text
+    text = str(value)
+    return '"' + text.replace('"', '""') + '"' if any(c in text for c in ',"\n\r') else text
+
+
+def json_bytes(values: dict[str, Any]) -> bytes:
+    """Values as JSON text, keys in the order given, numbers as they are."""
+    return (json.dumps(values, indent=1, ensure_ascii=False) + "\n").encode("utf-8")

@@ -1,0 +1,146 @@
+"""Findings of single photos put in time order: who has emerged, and the tidy table with its uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+import pandas as pd
+
+from sproutlapse.tray import Plant, Tray
+from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.vision.measure import labels_png, read_labels
+
+COLUMNS = (
+    "frame", "time", "plant", "height_mm", "height_sd_mm", "height_noise_mm", "canopy_mm2", "canopy_sd_mm2", "leaf_mm2",
+    "stem_mm", "width_mm", "lean_deg", "height_to_leaf", "height_px", "canopy_px", "seedlings", "cut_off",
+)  # fmt: skip
+
+PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
+# Parts of a height's standard deviation, found on rendered trays of several kinds; no published values.
+TIP_SD_PX = 0.45  # the highest tissue: new in each photo
+LEAF_DEPTH_SHARE = 0.012  # leaves nearer or farther than the foot, as a share of the plant's width: new in each photo
+SOIL_SD_PX, SOIL_SD_MM = 0.6, 0.3  # the soil line: one error for all photos of a plant
+EDGE_SD_PX = 0.12  # of a canopy's outline, one sided
+STEM_PX = 4.0  # a stem's width where it could not be measured
+
+
+@dataclass(frozen=True)
+class UsedFrame:
+    """One usable photo in time order."""
+
+    frame: str
+    time: str
+    elapsed_h: float
+    found: Findings
+
+
+def emerged_from(present: Sequence[bool], in_a_row: int) -> int | None:
+    """Index of the first of so many usable frames in a row that show tissue; None if there are none yet."""
+    run = 0
+    for index, there in enumerate(present):
+        run = run + 1 if there else 0
+        if run == in_a_row:
+            return index - in_a_row + 1
+    return None
+
+
+def settle(frames: Sequence[UsedFrame], tray: Tray, mm_per_px: Sequence[float | None], scale_sd: float) -> pd.DataFrame:
+    """The table of measurements: a row per usable frame and plant.
+
+    Parameters
+    ----------
+    frames
+        Usable photos in time order.
+    tray
+        The complete tray.
+    mm_per_px
+        One a plant, at its depth; None without a scale.
+    scale_sd
+        Standard deviation of the scale as a share.
+
+    Returns
+    -------
+    DataFrame
+        The columns of `measurements.csv` and `elapsed_h`. Lengths in mm, areas in mm2; NaN where not measurable.
+    """
+    since = emergence(frames, tray)
+    rows = []
+    for index, frame in enumerate(frames):
+        for k, plant in enumerate(tray.plants):
+            own = since[k]
+            seen = frame.found.plants[k] if own is not None and index >= own else PlantFinding(0.0)
+            rows.append({"frame": frame.frame, "time": frame.time, "plant": plant.name,
+                         **_figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd),
+                         "elapsed_h": frame.elapsed_h})
+    table = pd.DataFrame(rows, columns=[*COLUMNS, "elapsed_h"])
+    return table.astype({"seedlings": int, "cut_off": bool, **{c: float for c in COLUMNS[3:15]}})
+
+
+def emergence(frames: Sequence[UsedFrame], tray: Tray) -> list[int | None]:
+    """For each plant in tray order the index of the frame from which on it has emerged."""
+    return [emerged_from([f.found.plants[k].tissue_px >= PRESENT_PX for f in frames], tray.judge.emerged_frames)
+            for k in range(len(tray.plants))]
+
+
+def settled_labels(png: bytes, up: Sequence[bool]) -> bytes:
+    """A label picture without the plants that have not emerged.
+
+    Parameters
+    ----------
+    png
+        Label picture as measured.
+    up
+        In tray order, whether the plant has emerged.
+    """
+    table = np.zeros(256, np.uint8)
+    table[1 : len(up) + 1] = np.where(up, np.arange(1, len(up) + 1), 0)
+    return png if all(up) else labels_png(table[read_labels(png)])
+
+
+def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, scale_sd: float) -> dict[str, object]:
+    """One row's figures from one finding."""
+    nan = float("nan")
+    out: dict[str, object] = dict.fromkeys(COLUMNS[3:15], nan)
+    out.update(seedlings=0, cut_off=False, canopy_px=0.0, canopy_mm2=nan if mm is None else 0.0)
+    if mm is not None:
+        out["canopy_sd_mm2"] = 0.0
+    if seen.tissue_px <= 0:
+        return out
+    out.update(canopy_px=seen.tissue_px, seedlings=seen.seedlings, cut_off=seen.cut_off)
+    if mm is not None:
+        area = seen.tissue_px * mm**2
+        # An outline of a plant is many times that of a disc of the same area; eight times its root on these.
+        edge = EDGE_SD_PX * mm * 8.0 * sqrt(area)
+        out.update(canopy_mm2=area, canopy_sd_mm2=sqrt(edge**2 + (2 * scale_sd * area) ** 2))
+        out["width_mm"] = nan if seen.width_px is None else seen.width_px * mm
+    if above:
+        return out
+    out.update(height_px=nan if seen.height_px is None else seen.height_px,
+               lean_deg=nan if seen.lean_deg is None else seen.lean_deg)
+    out.update(_leafiness(seen, plant, mm))
+    if mm is not None and seen.height_px is not None:
+        height = seen.height_px * mm
+        out["height_mm"] = height
+        if not seen.cut_off:
+            noise = sqrt((TIP_SD_PX * mm) ** 2 + (LEAF_DEPTH_SHARE * (seen.width_px or 0.0) * mm) ** 2)
+            soil = sqrt((SOIL_SD_PX * mm) ** 2 + SOIL_SD_MM**2)
+            out.update(height_noise_mm=noise, height_sd_mm=sqrt(noise**2 + soil**2 + (scale_sd * height) ** 2))
+    return out
+
+
+def _leafiness(seen: PlantFinding, plant: Plant, mm: float | None) -> dict[str, float]:
+    """Bare stem, leaf area and height-to-leaf; grass-like seedlings carry no such leaf."""
+    if plant.habit == "grasslike" or seen.height_px is None:
+        return {"leaf_mm2": float("nan") if mm is None else seen.tissue_px * mm**2}
+    stem = seen.stem_px
+    bare = 0.0 if stem is None else stem * (seen.stem_width_px or STEM_PX)
+    leaf = max(seen.tissue_px - bare, 0.0)
+    out = {"height_to_leaf": seen.height_px / sqrt(leaf) if leaf > 0 else float("nan")}
+    if mm is not None:
+        out["leaf_mm2"] = leaf * mm**2
+        if stem is not None:
+            out["stem_mm"] = stem * mm
+    return out
