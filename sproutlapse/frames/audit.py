@@ -190,8 +190,10 @@ def _contrast(grey: NDArray[np.uint8], white: int) -> float:
 
 @dataclass(frozen=True)
 class Usual:
-    """What photos of one stand look like: medians over the first usable ones, `frames` of them. Attributes as in `Look`;
-    `dark_share` is dark over white."""
+    """What photos of one stand look like: medians over the first usable ones, `frames` of them.
+
+    Attributes as in `Look`; `dark_share` is `dark` over `white`.
+    """
 
     width: int
     height: int

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import simplejpeg
 from numpy.typing import NDArray
-from PIL import Image, UnidentifiedImageError
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames.find import HEIC_ENDINGS, RAW_ENDINGS
@@ -95,9 +95,13 @@ def size_of(data: bytes, name: str) -> tuple[int, int]:
         return width, height
     with _opened(data, name) as picture:
         width, height = picture.size
-    # The HEIC library turns the picture itself.
-    turned = orientation_of(data) >= 5 and not is_heic(data)
-    return (height, width) if turned else (width, height)
+        kind = picture.format
+    on_its_side = orientation_of(data) >= 5
+    if on_its_side and kind not in {"JPEG", "PNG", "WEBP"}:
+        # Other plug-ins turn the picture themselves, some when opening it and some when loading it.
+        height, width = _by_pillow(data, name).shape[:2]
+        return width, height
+    return (height, width) if on_its_side else (width, height)
 
 
 def is_jpeg(data: bytes) -> bool:
@@ -141,7 +145,7 @@ def _ending(name: str) -> str:
 def _jpeg(data: bytes, shrink: int) -> Rgb:
     try:
         height, width, colours, _ = simplejpeg.decode_jpeg_header(data, strict=False)
-    except ValueError as err:
+    except (ValueError, KeyError) as err:  # an unknown colour space comes as a KeyError
         raise Damaged(f"no readable JPEG header ({_plain(err)})") from err
     if colours in {"CMYK", "YCCK"}:
         # Which of the two CMYK polarities holds stands in the Adobe marker, which only Pillow reads.
@@ -185,12 +189,11 @@ def _by_pillow(data: bytes, name: str, *, turn: bool = True) -> Rgb:
         try:
             picture.seek(0)
             picture.load()
-            rgb = _as_rgb(picture)
+            # Asked after loading: plug-ins that turned the picture themselves have taken the tag away by now.
+            upright = ImageOps.exif_transpose(picture) if turn else picture
+            return _as_rgb(upright)
         except Exception as err:  # truncated data come as OSError, SyntaxError, struct.error, EOFError ...
             raise Damaged(f"the file is cut short or broken ({_plain(err)})") from err
-    if is_heic(data) or not turn:
-        return rgb
-    return _upright(rgb, orientation_of(data))
 
 
 def _as_rgb(picture: Image.Image) -> Rgb:
