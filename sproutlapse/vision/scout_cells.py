@@ -7,6 +7,7 @@ which of its places are cells.
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -23,6 +24,8 @@ TURN_DEG = 6.0
 CELL_MIN_PX = 14
 # How much alike two stretches of ridges one cell apart must be (correlation) to speak of a grid.
 REPEATS = 0.35
+# The outermost ridges may lie this share of a cell outside what stands out from the table.
+OUTER_RIDGE = 0.25
 # Soil changes its colour by this much (CIELAB) from pixel to pixel, and so many of a tray's cells hold soil.
 SOIL_LAB_PER_PX = 0.8
 SOIL_CELLS = 0.7
@@ -96,25 +99,36 @@ def cell_grid(seen: Surfaces, *, ignore: Mask) -> Grid | None:
     # A tray is full of soil; pots seen from the side show it at their tops alone.
     level_edges = cv2.warpAffine(seen.edges, matrix, size)
     rough = level_edges > max(SOIL_LAB_PER_PX, 6 * float(np.median(seen.edges[~seen.standing])) if (~seen.standing).any() else 0.0)
-    grid = Grid(tuple(x0 + v for v in xs), tuple(y0 + v for v in ys), turn, size)
-    return grid if _share_of_soil(grid, rough) >= SOIL_CELLS else None
+    xs, ys = [x0 + v for v in xs], [y0 + v for v in ys]
+    soil = _soil_in_cells(xs, ys, rough)
+    rows, columns = np.flatnonzero(soil.mean(axis=1) >= 0.5), np.flatnonzero(soil.mean(axis=0) >= 0.5)
+    if len(rows) < 2 or len(columns) < 2:
+        return None
+    # An outer row without soil is the tray's rim or what lies beside it.
+    ys, xs = ys[rows[0] : rows[-1] + 2], xs[columns[0] : columns[-1] + 2]
+    soil = soil[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return Grid(tuple(xs), tuple(ys), turn, size) if soil.mean() >= SOIL_CELLS else None
 
 
-def _share_of_soil(grid: Grid, rough: Mask) -> float:
-    """Share of the cells whose middle is rough as soil is."""
-    full = 0
-    for y0, y1 in itertools.pairwise(grid.ys):
-        for x0, x1 in itertools.pairwise(grid.xs):
+def _soil_in_cells(xs: list[float], ys: list[float], rough: Mask) -> Mask:
+    """Which cells (rows, columns) have a middle as rough as soil."""
+    soil = np.zeros((len(ys) - 1, len(xs) - 1), bool)
+    for row, (y0, y1) in enumerate(itertools.pairwise(ys)):
+        for column, (x0, x1) in enumerate(itertools.pairwise(xs)):
             dx, dy = 0.25 * (x1 - x0), 0.25 * (y1 - y0)
             middle = rough[max(0, round(y0 + dy)) : round(y1 - dy) + 1, max(0, round(x0 + dx)) : round(x1 - dx) + 1]
-            full += bool(middle.size and middle.mean() > 0.3)
-    return full / ((len(grid.xs) - 1) * (len(grid.ys) - 1))
+            soil[row, column] = bool(middle.size and middle.mean() > 0.3)
+    return soil
 
 
 def _largest(mask: Mask) -> Mask:
     """The largest standing thing, filled, without what is much narrower than a tray."""
     grip = max(3, min(mask.shape) // 12)
-    small = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
+    # Dark ridges on a dark table may pass for the table; the cells are still neighbours.
+    span = max(5, grip // 2)
+    small = np.pad(mask.astype(np.uint8), span)
+    small = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((span, span), np.uint8))[span:-span, span:-span]
+    small = np.ascontiguousarray(small)
     outline, _ = cv2.findContours(small, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     filled = cv2.drawContours(np.zeros_like(small), outline, -1, 1, cv2.FILLED)
     filled = cv2.morphologyEx(filled, cv2.MORPH_OPEN, np.ones((grip, grip), np.uint8))
@@ -160,11 +174,10 @@ def _boundaries(part: NDArray[np.float32], *, axis: int) -> list[float] | None:
     if pitch is None:
         return None
     phase = _ridge_phase(profile, pitch)
-    count = int((len(profile) - 1 + 0.12 * pitch - phase) // pitch) + 1
-    places = [phase + k * pitch for k in range(count)]
-    if phase - pitch > -0.12 * pitch:
-        places.insert(0, phase - pitch)
-    return places
+    beyond = OUTER_RIDGE * pitch
+    first = math.ceil((-beyond - phase) / pitch)
+    last = math.floor((len(profile) - 1 + beyond - phase) / pitch)
+    return [phase + k * pitch for k in range(first, last + 1)]
 
 
 def _pitch(profile: Profile) -> float | None:
@@ -212,12 +225,11 @@ def _ridge_phase(profile: Profile, pitch: float) -> float:
         folded += np.interp(places + k * pitch, np.arange(len(profile)), profile) / repeats
     folded -= np.median(folded)
     folded = np.maximum(folded, 0)
-    reach = int(len(places) / 4)
-    offsets = np.arange(reach)
-    score = np.array(
-        [
-            float((folded[(k + offsets) % len(places)] * folded[(k - offsets) % len(places)]).sum())
-            for k in range(len(places))
-        ]
-    )
+    # The two sides of a ridge lie a few pixels apart at least: nearer than that an edge would pair with itself.
+    folded = np.sqrt(folded)
+    offsets = np.arange(round(3 / step), len(places) // 4)
+    count = len(places)
+    score = [
+        float((folded[(k + offsets) % count] * folded[(k - offsets) % count]).sum()) for k in range(count)
+    ]
     return float(places[int(np.argmax(score))])

@@ -223,15 +223,21 @@ def _colour_behind(lab: NDArray[np.float32], back: Mask) -> NDArray[np.float32]:
 
 def _seen_through(parts: NDArray[np.intp], smooth: Mask, back: Mask, lab: NDArray[np.float32]) -> Mask:
     """Smooth patches shut in between pots or leaves that look like the board or floor behind them."""
-    away = np.linalg.norm(lab - _colour_behind(lab, back[parts]), axis=2)
+    behind = back[parts]
+    away = np.linalg.norm(lab - _colour_behind(lab, behind), axis=2)
+    # Right behind a closed row of pots nothing is seen near by, but farther along the same row of pixels.
+    for row in range(0, len(parts), 4):
+        if behind[row].mean() > 0.1:
+            usual = np.median(lab[row, behind[row]], axis=0)
+            away[row : row + 4] = np.minimum(away[row : row + 4], np.linalg.norm(lab[row : row + 4] - usual, axis=2))
     area = np.maximum(np.bincount(parts.ravel(), minlength=len(smooth)), 1)
     mean = np.bincount(parts.ravel(), away.ravel(), minlength=len(smooth)) / area
-    # A patch's mean width tells a gap between pots from the body of a pale pot.
+    # A gap between pots is upright and narrow; the body of a pale pot is wide, the light on a rim is flat.
     rows = np.zeros(len(smooth))
     for row in parts[::4]:
         rows[np.unique(row)] += 4
-    narrow = area / np.maximum(rows, 1) < GAP_WIDTH * parts.shape[1]
-    return np.asarray(smooth & ((narrow & (mean < GAP_LAB)) | (mean < GAP_LAB / 3)))
+    width = area / np.maximum(rows, 1)
+    return np.asarray(smooth & (width < GAP_WIDTH * parts.shape[1]) & (rows > width) & (mean < GAP_LAB))
 
 
 def _without_gaps(seen: Surfaces, tracks: list[_Track]) -> Mask:
