@@ -20,7 +20,7 @@ FLOORS = (
     {"vision"},
     {"work"},
     {"growth"},
-    {"care", "report", "film", "card", "demo"},
+    {"care", "report", "film", "outputs", "card", "demo"},
     {"job", "watch"},
     {"cli", "desk"},
     {""},  # __main__
