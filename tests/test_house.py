@@ -20,7 +20,8 @@ FLOORS = (
     {"vision"},
     {"work"},
     {"growth"},
-    {"care", "report", "film", "outputs", "card", "demo"},
+    {"care", "report", "film", "card", "demo"},
+    {"outputs"},
     {"job", "watch"},
     {"cli", "desk"},
     {""},  # __main__
