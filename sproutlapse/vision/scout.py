@@ -19,8 +19,9 @@ from sproutlapse.tray import Box, Habit, Plant, Tray
 from sproutlapse.vision.scout_cells import Grid, cell_grid
 from sproutlapse.vision.scout_habit import habit_from_labels, looks_of
 from sproutlapse.vision.scout_pots import Mask, Pot, Surfaces, pots_in_a_row, surfaces
+from sproutlapse.vision.scout_rulers import draw_rulers
 
-__all__ = ["Scouted", "habit_from_labels", "scout"]
+__all__ = ["Scouted", "draw_rulers", "habit_from_labels", "scout"]
 
 Rgb = NDArray[np.uint8]
 

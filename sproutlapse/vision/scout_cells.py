@@ -98,7 +98,9 @@ def cell_grid(seen: Surfaces, *, ignore: Mask) -> Grid | None:
         return None
     # A tray is full of soil; pots seen from the side show it at their tops alone.
     level_edges = cv2.warpAffine(seen.edges, matrix, size)
-    rough = level_edges > max(SOIL_LAB_PER_PX, 6 * float(np.median(seen.edges[~seen.standing])) if (~seen.standing).any() else 0.0)
+    rough = level_edges > max(
+        SOIL_LAB_PER_PX, 6 * float(np.median(seen.edges[~seen.standing])) if (~seen.standing).any() else 0.0
+    )
     xs, ys = [x0 + v for v in xs], [y0 + v for v in ys]
     soil = _soil_in_cells(xs, ys, rough)
     rows, columns = np.flatnonzero(soil.mean(axis=1) >= 0.5), np.flatnonzero(soil.mean(axis=0) >= 0.5)
@@ -229,7 +231,5 @@ def _ridge_phase(profile: Profile, pitch: float) -> float:
     folded = np.sqrt(folded)
     offsets = np.arange(round(3 / step), len(places) // 4)
     count = len(places)
-    score = [
-        float((folded[(k + offsets) % count] * folded[(k - offsets) % count]).sum()) for k in range(count)
-    ]
+    score = [float((folded[(k + offsets) % count] * folded[(k - offsets) % count]).sum()) for k in range(count)]
     return float(places[int(np.argmax(score))])

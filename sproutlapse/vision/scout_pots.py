@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -29,6 +29,8 @@ POT_WIDTH = (0.03, 0.55)
 GAP_WIDTH, GAP_LAB = 0.06, 9.0
 # A pot that stands out this far (CIELAB) is nowhere taken for the board, not even at its lit rim.
 PLAIN_LAB = 40.0
+# The outline's edge shows at least this share of the strongest edge near it.
+FIRST_EDGE = 0.3
 # A body must stand this tall for its width before it is called a pot; a seed tray's rim or a shelf's edge does not.
 BODY_HEIGHT_TO_WIDTH = 0.3
 # Growers fill pots to just below the rim; this share of the rim's radius is a good millimetre for a 70 mm pot.
@@ -251,7 +253,10 @@ def _without_gaps(seen: Surfaces, tracks: list[_Track]) -> Mask:
         contrast = float(np.median(np.linalg.norm(seen.lab[inside] - fill[inside], axis=2)))
         # The lit rim of a pale pot may look like the board behind it, its body does not.
         rise = -0.35 if contrast > PLAIN_LAB else 0.25
-        rows = slice(max(0, track.rows[0] + round(rise * min(track.width, track.rows[-1] - track.rows[0]))), track.rows[-1] + reach)
+        rows = slice(
+            max(0, track.rows[0] + round(rise * min(track.width, track.rows[-1] - track.rows[0]))),
+            track.rows[-1] + reach,
+        )
         part, behind = seen.lab[rows, x0:x1], fill[rows, x0:x1]
         standing[rows, x0:x1] &= np.linalg.norm(part - behind, axis=2) > 0.35 * contrast
     return standing
@@ -292,7 +297,11 @@ def _tops(columns: NDArray[np.intp], start: int, standing: Mask, edges: NDArray[
     above = cv2.dilate(standing[: start + 1, columns][::-1].astype(np.uint8), np.ones((3, 1), np.uint8)).astype(bool)
     rows = start - np.where(above.all(axis=0), start, np.argmin(above, axis=0)) + 1
     around = np.clip(rows[None, :] + np.arange(-3, 6)[:, None], 1, len(edges) - 2)
-    best = np.argmax(edges[around, columns[None, :]], axis=0)
+    strength = edges[around, columns[None, :]]
+    # The first clear edge from above: a pale rim parts less from the board than from the soil behind it.
+    later = np.concatenate([strength[1:], strength[-1:]])
+    crest = (strength >= later) & (strength > FIRST_EDGE * strength.max(axis=0))
+    best = np.argmax(crest, axis=0)
     peak = around[best, np.arange(len(columns))]
     low, mid, high = (edges[peak + d, columns].astype(np.float64) for d in (-1, 0, 1))
     bend = low - 2 * mid + high
@@ -324,29 +333,59 @@ def _rim_ends(
     return found[0], found[1]
 
 
-def _rim(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]) -> Pot:
-    """Fit the upper half of the rim's ellipse to a body's outline; whatever rises above it is plant or label."""
+@dataclass(frozen=True)
+class _Outline:
+    """Upper outline of a rim: its ends, and for each column between them the row at which the pot ends."""
+
+    left: float
+    right: float
+    bottom: float
+    columns: NDArray[np.intp]
+    tops: NDArray[np.float64]
+
+
+def _rim_outline(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]) -> _Outline:
     left, right = _rim_ends(track, limits, standing, edges)
     half, centre = (right - left) / 2, (left + right) / 2
     columns = np.arange(
         max(0, round(centre - 0.88 * half)), min(standing.shape[1] - 1, round(centre + 0.88 * half)) + 1
     )
     start = min(track.rows[0] + round(0.1 * half), track.rows[-1])
-    tops = _tops(columns, start, standing, edges)
-    across = (columns - centre) / half
+    return _Outline(left, right, float(track.rows[-1]), columns, _tops(columns, start, standing, edges))
+
+
+def _rim(outline: _Outline, flat: float | None) -> Pot:
+    """Fit the upper half of the rim's ellipse to its outline; whatever rises above it is plant or label.
+
+    `flat` is the ellipse's half height over the rim's width where it is known from other pots of the row.
+    """
+    half, centre, tops = (outline.right - outline.left) / 2, (outline.left + outline.right) / 2, outline.tops
+    across = (outline.columns - centre) / half
     bow = np.sqrt(np.clip(1 - across**2, 0, 1))
     near = max(1.5, 0.012 * half)
-    level, height = _upper_ellipse(bow, tops, near, half)
-    fit, own = np.array([level, height, 0.0]), np.abs(tops - level + height * bow) < near
-    design = np.stack([np.ones_like(bow), -bow, across], axis=1)
+    if flat is None:
+        level, height = _upper_ellipse(bow, tops, near, half)
+        design = np.stack([np.ones_like(bow), across, -bow], axis=1)
+    else:
+        height = 2 * half * flat
+        level = _level_of(tops + height * bow, near)
+        design = np.stack([np.ones_like(bow), across], axis=1)
+    fixed = np.zeros_like(bow) if flat is None else height * bow
+    fit, own = np.array([level, 0.0, height])[: design.shape[1]], np.abs(tops - level + height * bow) < near
     for _ in range(3):
         if own.sum() < 8:
             break
-        fit = np.linalg.lstsq(design[own], tops[own], rcond=None)[0]
-        own = np.abs(tops - design @ fit) < near
-    return Pot(
-        left, right, float(fit[0]), float(max(fit[1], 0.0)), float(track.rows[-1]), doubtful=bool(own.mean() < 0.4)
-    )
+        fit = np.linalg.lstsq(design[own], (tops + fixed)[own], rcond=None)[0]
+        own = np.abs(tops + fixed - design @ fit) < near
+    height = float(max(fit[2], 0.0)) if flat is None else height
+    return Pot(outline.left, outline.right, float(fit[0]), height, outline.bottom, doubtful=bool(own.mean() < 0.4))
+
+
+def _level_of(levels: NDArray[np.float64], near: float) -> float:
+    """The level most columns agree on; plants lift an outline and nothing lowers it."""
+    miss = levels[None, :] - levels[:, None]
+    score = (np.abs(miss) < near).sum(axis=1) - 0.5 * (miss > 2 * near).sum(axis=1)
+    return float(levels[int(np.argmax(score))])
 
 
 def _upper_ellipse(
@@ -390,7 +429,27 @@ def pots_in_a_row(seen: Surfaces, *, ignore: Mask) -> list[Pot]:
     centres = [t.centre for t in tracks]
     middles = [(a + b) / 2 for a, b in itertools.pairwise(centres)]
     limits = list(zip([0.0, *middles], [*middles, seen.edges.shape[1] - 1.0], strict=True)) if tracks else []
-    return [
-        _rim(track, (math.ceil(low), math.floor(high)), standing, seen.edges)
+    outlines = [
+        _rim_outline(track, (math.ceil(low), math.floor(high)), standing, seen.edges)
         for track, (low, high) in zip(tracks, limits, strict=True)
     ]
+    pots = [_rim(outline, None) for outline in outlines]
+    # One camera sees all rims of a row equally flat: a rim hidden by leaves or lost in the light borrows from the others.
+    flat = float(np.median([p.rim_half_height / p.width for p in pots])) if len(pots) >= 3 else None
+    if flat is None:
+        return pots
+    odd = [abs(p.rim_half_height - flat * p.width) > max(1.5, 0.012 * p.width) for p in pots]
+    pots = [_rim(outline, flat) if wrong else p for outline, p, wrong in zip(outlines, pots, odd, strict=True)]
+    return _in_line(pots)
+
+
+def _in_line(pots: list[Pot]) -> list[Pot]:
+    """Set a rim that was not seen well at the height of the others, if these stand in one line."""
+    sure = [p for p in pots if not p.doubtful]
+    if len(sure) < 3 or len(sure) == len(pots):
+        return pots
+    slope, level = np.polyfit([p.left + p.right for p in sure], [p.rim_y for p in sure], 1)
+    off = [p.rim_y - (slope * (p.left + p.right) + level) for p in sure]
+    if max(np.abs(off)) > 0.03 * sure[0].width:
+        return pots
+    return [replace(p, rim_y=float(slope * (p.left + p.right) + level)) if p.doubtful else p for p in pots]
