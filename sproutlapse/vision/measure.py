@@ -12,7 +12,7 @@ from sproutlapse.vision.colour import Bytes, Floats, to_lab, to_light
 from sproutlapse.vision.findings import Findings
 from sproutlapse.vision.light import read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
-from sproutlapse.vision.reference import BOARD_SHADE, SOIL_SHADE, Reference
+from sproutlapse.vision.reference import Reference
 from sproutlapse.vision.share import Labels
 from sproutlapse.vision.tissue import Tissue, find_tissue
 
@@ -71,9 +71,7 @@ def _tissue(light: Floats, reference: Reference, placed: align.Placement) -> tup
         tolerance = tolerance + _edge_doubt(bare_lab)
     lighting = read_lighting(light, bare, surfaces)
     even = light / lighting.field(height, width)
-    dimmest = np.where(dark, np.float32(SOIL_SHADE[0]), np.float32(BOARD_SHADE[0]))
-    brightest = np.where(dark, np.float32(SOIL_SHADE[1]), np.float32(BOARD_SHADE[1]))
-    return find_tissue(even, bare, bare_lab, dimmest, brightest, tolerance), lighting.gains
+    return find_tissue(even, bare, bare_lab, dark, tolerance), lighting.gains
 
 
 def _edge_doubt(lab: Floats) -> Floats:

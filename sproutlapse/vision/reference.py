@@ -19,9 +19,6 @@ from sproutlapse.vision.light import read_lighting, still_surfaces
 
 FRAMES = 7  # photos that make a reference
 
-# Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
-SOIL_SHADE = (0.66, 1.15)
-BOARD_SHADE = (0.88, 1.06)
 DARK_L = 45.0  # darker surfaces count as soil or pot
 
 

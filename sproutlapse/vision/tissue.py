@@ -15,8 +15,14 @@ CLEAR = 14.0  # a patch must hold one pixel as far as this
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
 PATCH_PX = 6.0  # smaller patches are specks
 PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
-CORE_SHARE = 0.6  # of the local contrast: pixels that show the tissue's own colour, unmixed
+# Of the local contrast: pixels that show the tissue's own colour, unmixed. Before a bright board contrast hardly depends
+# on how brightly a leaf is lit; before dark soil it does, and a stricter share would take the leaf's lit spots alone.
+CORE_BEFORE_BOARD, CORE_BEFORE_SOIL = 0.85, 0.6
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
+
+# Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
+SOIL_SHADE = (0.66, 1.15)
+BOARD_SHADE = (0.88, 1.06)
 
 _CROSS = np.ones((3, 3), np.uint8)
 
@@ -40,8 +46,7 @@ class Tissue:
     distance: Floats
 
 
-def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dimmest: Floats, brightest: Floats,
-                tolerance: Floats) -> Tissue:
+def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dark: Mask, tolerance: Floats) -> Tissue:
     """Tissue in a picture that was brought to the bare stage's light.
 
     The covered share of a pixel is found in linear light, in which a lens mixes colours: the picture's colour is
@@ -53,15 +58,17 @@ def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dimmest: Fl
         (height, width, 3) float32 linear light, same exposure and white balance.
     bare_lab
         (height, width, 3) CIELAB of `bare_light`.
-    dimmest, brightest
-        (height, width) limits of harmless shading, see `colour_distance`.
+    dark
+        (height, width) bool: soil and other dark places, where water may change the shade.
     tolerance
         (height, width) CIELAB distance to allow beyond the usual, where the bare stage is known less well.
     """
+    dimmest, brightest = (np.where(dark, soil, board).astype(np.float32)
+                          for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True))
     distance = colour_distance(to_lab(light), bare_lab, dimmest, brightest)
     distance = np.maximum(distance - tolerance, 0.0)
     faint = distance > FAINT
-    share = covered_share(light, bare_light, faint)
+    share = covered_share(light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, CORE_BEFORE_BOARD).astype(np.float32))
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
     mask = clear_patches(mask, distance)
@@ -72,7 +79,7 @@ def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dimmest: Fl
     return Tissue(mask, coverage, distance)
 
 
-def covered_share(light: Floats, bare: Floats, faint: Mask) -> Floats:
+def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) -> Floats:
     """Share of each pixel that tissue covers, about 0..1, not clipped; nought where no tissue is near.
 
     Parameters
@@ -81,12 +88,14 @@ def covered_share(light: Floats, bare: Floats, faint: Mask) -> Floats:
         (height, width, 3) linear light of the picture and of the bare stage.
     faint
         (height, width) pixels that differ from the bare stage.
+    core_share
+        (height, width) share of the local contrast from which on a pixel counts as unmixed.
     """
     step = light - bare
     contrast = np.sqrt(np.einsum("ijk,ijk->ij", step, step))
     contrast = cv2.GaussianBlur(contrast, (0, 0), 0.5)
     peak = cv2.dilate(np.where(faint, contrast, 0.0), np.ones((REACH_PX, REACH_PX), np.uint8))
-    core = (faint & (contrast >= CORE_SHARE * peak)).astype(np.float32)
+    core = (faint & (contrast >= core_share * peak)).astype(np.float32)
     window = (REACH_PX, REACH_PX)
     count = cv2.boxFilter(core, -1, window, normalize=False)
     tissue = cv2.boxFilter(light * core[..., None], -1, window, normalize=False) / np.maximum(count, 0.5)[..., None]
