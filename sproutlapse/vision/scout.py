@@ -6,6 +6,7 @@ for granted is said in plain words.
 
 from __future__ import annotations
 
+import itertools
 import string
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,8 +19,9 @@ from sproutlapse.errors import TrayError
 from sproutlapse.tray import Box, Habit, Plant, Tray
 from sproutlapse.vision.scout_cells import Grid, cell_grid
 from sproutlapse.vision.scout_habit import habit_from_labels, looks_of
-from sproutlapse.vision.scout_pots import Mask, Pot, Surfaces, pots_in_a_row, surfaces
+from sproutlapse.vision.scout_pots import Pot, pots_in_a_row
 from sproutlapse.vision.scout_rulers import draw_rulers
+from sproutlapse.vision.scout_surfaces import Mask, Surfaces, surfaces
 
 __all__ = ["Scouted", "draw_rulers", "habit_from_labels", "scout"]
 
@@ -174,9 +176,9 @@ def pot_names(count: int) -> list[str]:
 
 
 def _pots(pots: list[Pot], shrink: int, width: int) -> tuple[tuple[Plant, ...], list[str]]:
-    """Each pot with the strip above it: up to half-way to its neighbours, and half a usual gap at the ends of the row."""
-    middles = [(a.right + b.left) / 2 for a, b in zip(pots, pots[1:], strict=False)]
-    gaps = [max(b.left - a.right, 0.0) for a, b in zip(pots, pots[1:], strict=False)]
+    """Each pot with the strip above it: half-way to its neighbours, and half a usual gap at the ends of the row."""
+    middles = [(a.right + b.left) / 2 for a, b in itertools.pairwise(pots)]
+    gaps = [max(b.left - a.right, 0.0) for a, b in itertools.pairwise(pots)]
     margin = float(np.median(gaps)) / 2 if gaps else 0.06 * pots[0].width
     edges = [pots[0].left - margin, *middles, pots[-1].right + margin]
     plants, doubtful = [], []

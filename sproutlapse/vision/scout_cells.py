@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sproutlapse.vision.scout_pots import Mask, Surfaces
+from sproutlapse.vision.scout_surfaces import Floats, Mask, Surfaces
 
 Profile = NDArray[np.float64]
 
@@ -86,7 +86,7 @@ def cell_grid(seen: Surfaces, *, ignore: Mask) -> Grid | None:
     turn = _upright_turn(edges)
     size = (width, height)
     matrix = _turning(size, turn)
-    lab = cv2.warpAffine(seen.lab, matrix, size, borderMode=cv2.BORDER_REPLICATE)
+    lab = np.asarray(cv2.warpAffine(seen.lab, matrix, size, borderMode=cv2.BORDER_REPLICATE), dtype=np.float32)
     level = cv2.warpAffine(tray.astype(np.uint8), matrix, size).astype(bool)
     if level.sum() < (3 * CELL_MIN_PX) ** 2:
         return None
@@ -128,12 +128,11 @@ def _largest(mask: Mask) -> Mask:
     grip = max(3, min(mask.shape) // 12)
     # Dark ridges on a dark table may pass for the table; the cells are still neighbours.
     span = max(5, grip // 2)
-    small = np.pad(mask.astype(np.uint8), span)
-    small = cv2.morphologyEx(small, cv2.MORPH_CLOSE, np.ones((span, span), np.uint8))[span:-span, span:-span]
-    small = np.ascontiguousarray(small)
+    near = cv2.morphologyEx(np.pad(mask.astype(np.uint8), span), cv2.MORPH_CLOSE, np.ones((span, span), np.uint8))
+    small = np.ascontiguousarray(near[span:-span, span:-span], dtype=np.uint8)
     outline, _ = cv2.findContours(small, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    filled = cv2.drawContours(np.zeros_like(small), outline, -1, 1, cv2.FILLED)
-    filled = cv2.morphologyEx(filled, cv2.MORPH_OPEN, np.ones((grip, grip), np.uint8))
+    whole = cv2.drawContours(np.zeros_like(small), outline, -1, 1, cv2.FILLED)
+    filled = cv2.morphologyEx(whole, cv2.MORPH_OPEN, np.ones((grip, grip), np.uint8))
     count, parts, stats, _ = cv2.connectedComponentsWithStats(filled)
     if count < 2:
         return np.zeros_like(mask)
@@ -145,7 +144,7 @@ def _extent(share: Profile) -> tuple[int, int]:
     return int(inside[0]), int(inside[-1])
 
 
-def _upright_turn(edges: NDArray[np.float32]) -> float:
+def _upright_turn(edges: Floats) -> float:
     """Degrees by which the picture must turn anticlockwise for ridges to run along rows and columns."""
     shrink = max(1, round(max(edges.shape) / 640))
     small = cv2.resize(edges, (edges.shape[1] // shrink, edges.shape[0] // shrink), interpolation=cv2.INTER_AREA)
@@ -164,7 +163,7 @@ def _upright_turn(edges: NDArray[np.float32]) -> float:
     return best if sharpness(best) > 1.02 * sharpness(0.0) else 0.0
 
 
-def _boundaries(part: NDArray[np.float32], *, axis: int) -> list[float] | None:
+def _boundaries(part: Floats, *, axis: int) -> list[float] | None:
     """Places of the cell boundaries along one direction of an upright tray (axis 0: columns, 1: rows)."""
     across = 1 - axis
     gradient = cv2.Sobel(part, cv2.CV_32F, across, axis, scale=1 / 8)
@@ -218,7 +217,7 @@ def _correlation(a: Profile, b: Profile) -> float:
 
 
 def _ridge_phase(profile: Profile, pitch: float) -> float:
-    """Place of the first boundary: about it the edges lie as in a mirror and close together, as the two sides of a ridge."""
+    """Place of the first boundary: about it edges mirror each other close by, as a ridge has two sides."""
     step = 0.25
     places = np.arange(0, pitch, step)
     folded = np.zeros(len(places))

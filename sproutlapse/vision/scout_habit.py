@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sproutlapse.tray import Habit, Plant, Tray
-from sproutlapse.vision.scout_pots import Mask, Surfaces
+from sproutlapse.vision.scout_surfaces import Mask, Surfaces
 
 # Below this height in pixels a blade and a seed leaf look alike.
 TELLING_HEIGHT_PX = 30
@@ -61,7 +61,7 @@ def _run_lengths(mask: Mask) -> NDArray[np.intp]:
 
 
 def looks_of(plants: tuple[Plant, ...], seen: Surfaces, shrink: int) -> dict[str, Habit]:
-    """Habit by name of the plants that stand already in a side view, judged from coloured tissue above the soil line."""
+    """Habit by name of the plants that stand already in a side view, from coloured tissue above the soil line."""
     chroma = seen.lab[..., 1:]
     behind = np.median(chroma[~seen.standing], axis=0) if (~seen.standing).any() else np.zeros(2)
     coloured = (np.linalg.norm(chroma - behind, axis=2) > PLANT_CHROMA) & seen.standing

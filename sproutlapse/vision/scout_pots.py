@@ -1,4 +1,4 @@
-"""One still picture from the side in, the pots that stand in it out: rim, soil line and place of each, from left to right.
+"""Surfaces of a picture from the side in, the pots that stand in it out: rim, soil line and place, from left to right.
 
 A pot is told from what stands behind it by its edges alone, so that its colour does not matter.
 """
@@ -13,20 +13,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-Rgb = NDArray[np.uint8]
-Mask = NDArray[np.bool_]
+from sproutlapse.vision.scout_surfaces import Floats, Mask, Surfaces, colour_behind
 
-# A change of colour per pixel (CIELAB) below this is shading of one surface; noise of the picture may raise it.
-SMOOTH_LAB_PER_PX = 0.45
-# Two smooth surfaces are one where the line between them is fainter than this; a white pot before a white board shows
-# 1.8 and more along three quarters of its outline.
-FAINT_LAB_PER_PX = 1.3
-# A shared line shorter than this proves nothing.
-SHARED_LINE_PX = 12
 # Widths of a pot as shares of the picture's width: twelve touching ones and a single close one.
 POT_WIDTH = (0.03, 0.55)
-# A patch no wider than this share of the picture and this near in colour (CIELAB) to what lies behind is a gap.
-GAP_WIDTH, GAP_LAB = 0.06, 9.0
 # A pot that stands out this far (CIELAB) is nowhere taken for the board, not even at its lit rim.
 PLAIN_LAB = 40.0
 # The outline's edge shows at least this share of the strongest edge near it.
@@ -71,95 +61,6 @@ class Pot:
     def soil_y(self) -> float:
         """Row of the soil surface's centre, where a plant's foot stands."""
         return self.rim_y + SOIL_BELOW_RIM * self.width / 2
-
-
-@dataclass(frozen=True)
-class Surfaces:
-    """Edges of a picture and what of it stands before the board and the floor.
-
-    Attributes
-    ----------
-    lab
-        (H, W, 3) CIELAB, slightly smoothed.
-    edges
-        (H, W) change of colour per pixel in CIELAB.
-    standing
-        (H, W) true where something other than board or floor is seen.
-    """
-
-    lab: NDArray[np.float32]
-    edges: NDArray[np.float32]
-    standing: Mask
-
-
-def surfaces(picture: Rgb) -> Surfaces:
-    """Tell what stands in view from the smooth surfaces (board, floor, table) that reach the picture's border."""
-    lab = cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    lab = cv2.GaussianBlur(lab, (0, 0), 1.2)
-    gx, gy = (cv2.Sobel(lab, cv2.CV_32F, dx, 1 - dx, scale=1 / 8) for dx in (1, 0))
-    edges = np.sqrt((gx**2 + gy**2).sum(axis=2)).astype(np.float32)
-    parts, smooth = _one_surface_each(picture, edges)
-    ground = _grown(_reaches_border(parts, smooth), smooth, parts, cv2.dilate(edges, np.ones((3, 3), np.uint8)))
-    back = (ground | _seen_through(parts, smooth, ground, lab))[parts] & (parts > 0)
-    # The lines between two surfaces belong to neither; those between two pieces of the background stand for nothing.
-    back = cv2.morphologyEx(back.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool)
-    return Surfaces(lab=lab, edges=edges, standing=~back)
-
-
-def _one_surface_each(picture: Rgb, edges: NDArray[np.float32]) -> tuple[NDArray[np.intp], Mask]:
-    """Number the surfaces of a picture (0 = the line between two), and tell which numbers are smooth ones."""
-    smooth = (edges < max(SMOOTH_LAB_PER_PX, 4 * float(np.median(edges)))).astype(np.uint8)
-    # Soil is nowhere smooth: it needs seeds of its own, or its neighbours would run over it.
-    coarse = cv2.morphologyEx(1 - smooth, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
-    smooth = cv2.erode(smooth, np.ones((3, 3), np.uint8))
-    count, seeds, stats, _ = cv2.connectedComponentsWithStats(smooth, connectivity=4)
-    seeds[(stats[:, cv2.CC_STAT_AREA] < 24)[seeds]] = 0
-    rough_count, rough = cv2.connectedComponents(cv2.erode(coarse, np.ones((5, 5), np.uint8)))
-    seeds = np.where(rough > 0, rough + count - 1, seeds)
-    parts = cv2.watershed(np.ascontiguousarray(picture), seeds.astype(np.int32)).astype(np.intp)
-    return np.maximum(parts, 0), np.arange(count + rough_count - 1) < count
-
-
-def _grown(back: Mask, smooth: Mask, parts: NDArray[np.intp], crest: NDArray[np.float32]) -> Mask:
-    """Take to the background what only a faint line (a block of the JPEG, a shade) parts from it."""
-    count = len(back)
-    pairs, weights = [], []
-    for before, after, line in (
-        (parts[:, :-2], parts[:, 2:], crest[:, 1:-1]),
-        (parts[:-2], parts[2:], crest[1:-1]),
-    ):
-        meet = (before != after) & smooth[before] & smooth[after] & (before > 0) & (after > 0)
-        pairs += [before[meet] * count + after[meet], after[meet] * count + before[meet]]
-        weights += [line[meet]] * 2
-    pair, weight = np.concatenate(pairs), np.concatenate(weights)
-    order = np.lexsort((weight, pair))
-    pair, weight = pair[order], weight[order]
-    keys, start, length = np.unique(pair, return_index=True, return_counts=True)
-    faint = keys[
-        (length >= SHARED_LINE_PX) & (weight[np.minimum(start + length // 4, max(len(pair) - 1, 0))] < FAINT_LAB_PER_PX)
-    ]
-    back = back.copy()
-    for _ in range(count):
-        new = np.setdiff1d(faint[back[faint // count]] % count, np.flatnonzero(back))
-        if not len(new):
-            break
-        back[new] = True
-    return back
-
-
-def _reaches_border(parts: NDArray[np.intp], smooth: Mask) -> Mask:
-    """Which surfaces are board or floor: those that run out of the picture, and not just a pot cut off below."""
-    height, width = parts.shape
-    count = len(smooth)
-    share = np.bincount(parts.ravel(), minlength=count) / parts.size
-    top, low, left, right = (
-        np.bincount(line, minlength=count) for line in (parts[1], parts[-2], parts[:, 1], parts[:, -2])
-    )
-    back = (top > 0) & (share > 0.003)
-    back |= (left + right > 0) & (share > 0.01)
-    back |= (low > 0.5 * width) & (share > 0.01)
-    back[0] = False
-    return np.asarray(back & smooth)
 
 
 @dataclass
@@ -212,39 +113,9 @@ def _tracks(standing: Mask) -> list[_Track]:
     return done + open_
 
 
-def _colour_behind(lab: NDArray[np.float32], back: Mask) -> NDArray[np.float32]:
-    """What board and floor would look like behind the things that stand before them, from what is seen around these."""
-    weight = back.astype(np.float32)
-    small = (lab.shape[1] // 4, lab.shape[0] // 4)
-    known = cv2.resize(weight, small, interpolation=cv2.INTER_AREA)
-    colour = cv2.resize(lab * weight[..., None], small, interpolation=cv2.INTER_AREA)
-    spread = small[0] / 32
-    fill = cv2.GaussianBlur(colour, (0, 0), spread) / (cv2.GaussianBlur(known, (0, 0), spread)[..., None] + 1e-6)
-    return np.asarray(cv2.resize(fill, lab.shape[1::-1], interpolation=cv2.INTER_LINEAR), dtype=np.float32)
-
-
-def _seen_through(parts: NDArray[np.intp], smooth: Mask, back: Mask, lab: NDArray[np.float32]) -> Mask:
-    """Smooth patches shut in between pots or leaves that look like the board or floor behind them."""
-    behind = back[parts]
-    away = np.linalg.norm(lab - _colour_behind(lab, behind), axis=2)
-    # Right behind a closed row of pots nothing is seen near by, but farther along the same row of pixels.
-    for row in range(0, len(parts), 4):
-        if behind[row].mean() > 0.1:
-            usual = np.median(lab[row, behind[row]], axis=0)
-            away[row : row + 4] = np.minimum(away[row : row + 4], np.linalg.norm(lab[row : row + 4] - usual, axis=2))
-    area = np.maximum(np.bincount(parts.ravel(), minlength=len(smooth)), 1)
-    mean = np.bincount(parts.ravel(), away.ravel(), minlength=len(smooth)) / area
-    # A gap between pots is upright and narrow; the body of a pale pot is wide, the light on a rim is flat.
-    rows = np.zeros(len(smooth))
-    for row in parts[::4]:
-        rows[np.unique(row)] += 4
-    width = area / np.maximum(rows, 1)
-    return np.asarray(smooth & (width < GAP_WIDTH * parts.shape[1]) & (rows > width) & (mean < GAP_LAB))
-
-
 def _without_gaps(seen: Surfaces, tracks: list[_Track]) -> Mask:
     """Give back to the background what lies beside or between pots and looks like it (a narrow gap has no way out)."""
-    fill = _colour_behind(seen.lab, ~seen.standing)
+    fill = colour_behind(seen.lab, ~seen.standing)
     standing = seen.standing.copy()
     for track in tracks:
         reach = round(0.1 * track.width) + 4
@@ -292,7 +163,7 @@ def _bodies(seen: Surfaces, ignore: Mask) -> tuple[list[_Track], Mask]:
     return apart, standing
 
 
-def _tops(columns: NDArray[np.intp], start: int, standing: Mask, edges: NDArray[np.float32]) -> NDArray[np.float64]:
+def _tops(columns: NDArray[np.intp], start: int, standing: Mask, edges: Floats) -> NDArray[np.float64]:
     """Row at which each column leaves what stands, going up from `start`, set on the edge to a part of a pixel."""
     above = cv2.dilate(standing[: start + 1, columns][::-1].astype(np.uint8), np.ones((3, 1), np.uint8)).astype(bool)
     rows = start - np.where(above.all(axis=0), start, np.argmin(above, axis=0)) + 1
@@ -309,9 +180,7 @@ def _tops(columns: NDArray[np.intp], start: int, standing: Mask, edges: NDArray[
     return np.asarray(peak + np.clip(shift, -0.5, 0.5))
 
 
-def _rim_ends(
-    track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]
-) -> tuple[float, float]:
+def _rim_ends(track: _Track, limits: tuple[int, int], standing: Mask, edges: Floats) -> tuple[float, float]:
     """Columns of the rim's two ends: the widest run about the top of the body that keeps off the neighbours."""
     middle = np.arange(round(track.centre - track.width / 4), round(track.centre + track.width / 4) + 1)
     start = min(track.rows[0] + round(0.12 * track.width), track.rows[-1])
@@ -323,13 +192,13 @@ def _rim_ends(
             runs.append((max(own[0], limits[0]), min(own[1], limits[1])))
     if not runs:
         return float(track.lefts[0]), float(track.rights[0])
-    wide = np.array([r - l for l, r in runs])
+    wide = np.diff(np.array(runs), axis=1)[:, 0]
     ends = np.median(np.array(runs)[wide >= 0.97 * wide.max()], axis=0)
-    row = slice(far + 2, start + 1)
+    band = edges[far + 2 : start + 1]
     found = []
     for end in ends:
         x0 = max(0, int(end) - 4)
-        found.append(x0 + float(np.argmax(edges[row, x0 : int(end) + 5].mean(axis=0))))
+        found.append(x0 + float(np.argmax(band[:, x0 : int(end) + 5].mean(axis=0))))
     return found[0], found[1]
 
 
@@ -344,7 +213,7 @@ class _Outline:
     tops: NDArray[np.float64]
 
 
-def _rim_outline(track: _Track, limits: tuple[int, int], standing: Mask, edges: NDArray[np.float32]) -> _Outline:
+def _rim_outline(track: _Track, limits: tuple[int, int], standing: Mask, edges: Floats) -> _Outline:
     left, right = _rim_ends(track, limits, standing, edges)
     half, centre = (right - left) / 2, (left + right) / 2
     columns = np.arange(
@@ -434,7 +303,7 @@ def pots_in_a_row(seen: Surfaces, *, ignore: Mask) -> list[Pot]:
         for track, (low, high) in zip(tracks, limits, strict=True)
     ]
     pots = [_rim(outline, None) for outline in outlines]
-    # One camera sees all rims of a row equally flat: a rim hidden by leaves or lost in the light borrows from the others.
+    # One camera sees all rims of a row equally flat: a rim hidden by leaves or lost in light borrows from the others.
     flat = float(np.median([p.rim_half_height / p.width for p in pots])) if len(pots) >= 3 else None
     if flat is None:
         return pots

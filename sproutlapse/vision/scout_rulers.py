@@ -1,4 +1,4 @@
-"""A photo with what was found in it drawn on, and numbered rulers along its edges, for a person to correct tray.toml by."""
+"""A photo with what was found in it drawn on and rulers along its edges, for a person to correct tray.toml by."""
 
 from __future__ import annotations
 
@@ -53,7 +53,8 @@ def draw_rulers(picture: Rgb, tray: Tray) -> Rgb:
 
 def _step(length: int) -> int:
     """Distance of numbered ticks: the first of 50, 100, 200, 500 ... that gives no more than 26."""
-    return next(s * 10**k for k in range(1, 7) for s in (5, 10, 20) if length / (s * 10**k) <= 26)
+    steps = (50, 100, 200, 500, 1000, 2000, 5000)
+    return next((s for s in steps if length / s <= 26), 10_000)
 
 
 def _draw_plant(sheet: Rgb, plant: Plant, margin: int, unit: float) -> None:
@@ -63,7 +64,7 @@ def _draw_plant(sheet: Rgb, plant: Plant, margin: int, unit: float) -> None:
     if plant.soil_y_px is not None:
         y = round(plant.soil_y_px) + margin
         cv2.line(sheet, (left, y), (right, y), SOIL, max(1, round(1.5 * unit)))
-        _write(sheet, f"{plant.soil_y_px:g}", (left + round(5 * unit), y - round(5 * unit)), 0.42 * unit, SOIL)
+        _write(sheet, f"{plant.soil_y_px:g}", (left + round(5 * unit), y - round(5 * unit)), 0.42 * unit, INK)
 
 
 def _draw_ruler(sheet: Rgb, length: int, margin: int, unit: float) -> None:
@@ -84,5 +85,5 @@ def _draw_ticks(sheet: Rgb, length: int, margin: int, unit: float) -> None:
 
 def _write(sheet: Rgb, text: str, at: tuple[int, int], size: float, colour: Colour) -> None:
     thick = max(1, round(1.2 * size))
-    cv2.putText(sheet, text, at, cv2.FONT_HERSHEY_SIMPLEX, size, PAPER, 3 * thick, cv2.LINE_AA)
+    cv2.putText(sheet, text, at, cv2.FONT_HERSHEY_SIMPLEX, size, PAPER, 2 + thick, cv2.LINE_AA)
     cv2.putText(sheet, text, at, cv2.FONT_HERSHEY_SIMPLEX, size, colour, thick, cv2.LINE_AA)

@@ -1,0 +1,55 @@
+"""Pots of any colour are found, labels, cards and plants are no pots, and the soil line is the rim's middle."""
+
+import pytest
+from scout_drawings import shelf
+
+from sproutlapse.tray import Tray
+from sproutlapse.vision.scout import scout
+
+ROW = [220, 400, 580, 760]
+BLACK, GREEN, TERRACOTTA, GREY, WHITE = (25, 25, 27), (60, 110, 55), (176, 96, 60), (120, 120, 120), (232, 231, 228)
+
+
+def soil_lines(picture):
+    return [p.soil_y_px for p in scout([picture], given=Tray()).tray.plants]
+
+
+@pytest.mark.parametrize("colour", [BLACK, GREEN, TERRACOTTA, GREY, WHITE])
+def test_pots_of_any_colour_are_found_with_their_soil_line(colour):
+    lines = soil_lines(shelf(ROW, pot=colour))
+    assert len(lines) == 4
+    # The soil stands a little below the rim's middle, by a good millimetre: two pixels for these pots.
+    assert lines == pytest.approx([332] * 4, abs=2.5)
+
+
+@pytest.mark.parametrize("flat", [0.04, 0.1, 0.25])
+def test_the_soil_line_does_not_depend_on_how_high_the_camera_stands(flat):
+    assert soil_lines(shelf(ROW, flat=flat)) == pytest.approx([332] * 4, abs=2.5)
+
+
+def test_pots_whose_rims_touch_are_told_apart():
+    assert len(soil_lines(shelf([220, 341, 462, 583, 704]))) == 5
+
+
+@pytest.mark.parametrize("centres", [[300, 600], [150 + 62 * k for k in range(12)]])
+def test_two_pots_and_twelve_are_found(centres):
+    half = 60 if len(centres) == 2 else 27
+    assert len(soil_lines(shelf(centres, half=half))) == len(centres)
+
+
+def test_a_label_and_plants_that_stand_already_do_not_move_the_soil_line():
+    plants = [(220, "leaves"), (400, "blades"), (580, "leaves")]
+    lines = soil_lines(shelf(ROW, plants=plants, label=770))
+    assert lines == pytest.approx([332] * 4, abs=2.5)
+
+
+def test_the_scale_card_is_no_pot():
+    tray = scout([shelf(ROW)], given=Tray()).tray
+    assert all(p.box_px[0] > 110 for p in tray.plants)
+
+
+def test_a_box_ends_half_way_to_the_neighbouring_pot():
+    boxes = [p.box_px for p in scout([shelf(ROW)], given=Tray()).tray.plants]
+    for (_, _, right, _), (left, _, _, _), middle in zip(boxes, boxes[1:], (310, 490, 670), strict=False):
+        assert right == pytest.approx(middle, abs=4)
+        assert left == pytest.approx(middle, abs=4)
