@@ -26,6 +26,7 @@ column per scene and variant) is printed and stands in OUT/stress.csv. `--derive
 from __future__ import annotations
 
 import argparse
+import copy
 import importlib.util
 import io
 import json
@@ -239,21 +240,18 @@ def stand_after_bump(stand: dict[str, Any], size: tuple[int, int]) -> dict[str, 
 
 def changed_scene(scene: dict[str, Any], variant: Variant, frames: pd.DataFrame, middle: int) -> dict[str, Any]:
     """scene.json after the change. `frames`: rows of frames.csv that are left; `middle`: first slot bumped."""
-    scene = json.loads(json.dumps(scene))
     files, times = list(frames["frame"]), list(frames["time"])
     slots = [int(s) for s in frames["slot"]]
-    if variant.half:
-        scene = halved("", scene)
+    scene = halved("", scene) if variant.half else copy.deepcopy(scene)
     if variant.bump:
         size = (scene["image_size_px"][0], scene["image_size_px"][1])
-        first_file = files[slots.index(middle)]
         stands: list[dict[str, Any]] = []
         for stand in scene["camera_stands"]:
             a, b = stand["first_slot"], stand["last_slot"]
             if a < middle:
                 stands.append({**stand, "last_slot": min(b, middle - 1)})
             if b >= middle:
-                begins = {"first_slot": middle, "first_frame": first_file} if a < middle else {}
+                begins = {"first_slot": middle, "first_frame": files[slots.index(middle)]} if a < middle else {}
                 stands.append({**stand_after_bump(stand, size), **begins})
         scene["camera_stands"] = stands
     if files[0] == str(frames.attrs.get("first_file", files[0])):
@@ -382,7 +380,7 @@ def main() -> int:
     for scene in said.scenes:
         for name in names:
             folder = scene if name == "as-is" else said.out / f"{scene.name}__{name}"
-            if name != "as-is":
+            if folder != scene:
                 derive(scene, name, folder)
             if score is None:
                 continue
