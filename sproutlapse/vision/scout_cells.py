@@ -24,6 +24,10 @@ TURN_DEG = 6.0
 CELL_MIN_PX = 14
 # How much alike two stretches of ridges one cell apart must be (correlation) to speak of a grid.
 REPEATS = 0.35
+# With fewer cells than this in a direction, their distance there is not told from the width of a cell or a ridge.
+FEW_CELLS = 2.9
+# Blur spreads the tray's outer edge over this many pixels.
+OUTER_EDGE_PX = 5
 # The outermost ridges may lie this share of a cell outside what stands out from the table.
 OUTER_RIDGE = 0.25
 # Soil changes its colour by this much (CIELAB) from pixel to pixel, and so many of a tray's cells hold soil.
@@ -93,8 +97,12 @@ def cell_grid(seen: Surfaces, *, ignore: Mask) -> Grid | None:
     y0, y1 = _extent(level.mean(axis=1))
     x0, x1 = _extent(level[y0 : y1 + 1].mean(axis=0))
     part = lab[y0 : y1 + 1, x0 : x1 + 1]
-    xs, ys = _boundaries(part, axis=0), _boundaries(part, axis=1)
-    if xs is None or ys is None or len(xs) < 3 or len(ys) < 3:
+    across, down = _edge_profile(part, axis=0), _edge_profile(part, axis=1)
+    pitch_x, pitch_y = _pitches(across, down)
+    if pitch_x is None or pitch_y is None:
+        return None
+    xs, ys = _boundaries(across, pitch_x), _boundaries(down, pitch_y)
+    if len(xs) < 3 or len(ys) < 3:
         return None
     # A tray is full of soil; pots seen from the side show it at their tops alone.
     level_edges = cv2.warpAffine(seen.edges, matrix, size)
@@ -163,17 +171,32 @@ def _upright_turn(edges: Floats) -> float:
     return best if sharpness(best) > 1.02 * sharpness(0.0) else 0.0
 
 
-def _boundaries(part: Floats, *, axis: int) -> list[float] | None:
-    """Places of the cell boundaries along one direction of an upright tray (axis 0: columns, 1: rows)."""
-    across = 1 - axis
-    gradient = cv2.Sobel(part, cv2.CV_32F, across, axis, scale=1 / 8)
+def _edge_profile(part: Floats, *, axis: int) -> Profile:
+    """How strong the edges along one direction of an upright tray are (axis 0: by column, 1: by row)."""
+    gradient = cv2.Sobel(part, cv2.CV_32F, 1 - axis, axis, scale=1 / 8)
     strength = np.sqrt(np.square(gradient).sum(axis=2))
     # Plants and perlite are short and ridges run all along, so the middle value of a line tells them apart.
     profile = np.asarray(np.median(strength, axis=axis), dtype=np.float64)
     profile = np.convolve(np.pad(profile, 1, mode="edge"), [0.25, 0.5, 0.25], mode="valid")
-    pitch = _pitch(profile)
-    if pitch is None:
-        return None
+    # The tray's own outer edges are no ridges and lie at another distance.
+    profile[:OUTER_EDGE_PX] = profile[-OUTER_EDGE_PX:] = np.median(profile)
+    return profile
+
+
+def _pitches(across: Profile, down: Profile) -> tuple[float | None, float | None]:
+    """Size of a cell in both directions; where there are too few cells to repeat, cells are taken as square."""
+    pitch_x, pitch_y = _pitch(across), _pitch(down)
+    repeats_x = len(across) / pitch_x if pitch_x else 0.0
+    repeats_y = len(down) / pitch_y if pitch_y else 0.0
+    if repeats_x < FEW_CELLS and repeats_y > repeats_x:
+        pitch_x = pitch_y
+    elif repeats_y < FEW_CELLS and repeats_x > repeats_y:
+        pitch_y = pitch_x
+    return pitch_x, pitch_y
+
+
+def _boundaries(profile: Profile, pitch: float) -> list[float]:
+    """Places of the cell boundaries along one direction."""
     phase = _ridge_phase(profile, pitch)
     beyond = OUTER_RIDGE * pitch
     first = math.ceil((-beyond - phase) / pitch)

@@ -23,6 +23,8 @@ PLAIN_LAB = 40.0
 FIRST_EDGE = 0.3
 # A body must stand this tall for its width before it is called a pot; a seed tray's rim or a shelf's edge does not.
 BODY_HEIGHT_TO_WIDTH = 0.3
+# A rim alone stands so tall for its width, and soil parts from it by such a step (CIELAB per pixel).
+RIM_HEIGHT_TO_WIDTH, SOIL_STEP_LAB = 0.08, 5.0
 # Growers fill pots to just below the rim; this share of the rim's radius is a good millimetre for a 70 mm pot.
 SOIL_BELOW_RIM = 0.035
 
@@ -133,12 +135,30 @@ def _without_gaps(seen: Surfaces, tracks: list[_Track]) -> Mask:
     return standing
 
 
+def _lone_rims(tracks: list[_Track], edges: Floats) -> list[_Track]:
+    """Rims full of soil whose pots are too much like the board to be seen: two at least, alike and side by side."""
+    rims = []
+    for t in tracks:
+        reach = round(0.12 * t.width)
+        middle = slice(round(t.centre - 0.35 * t.width), round(t.centre + 0.35 * t.width))
+        top = edges[max(0, t.rows[0] - reach) : t.rows[0] + reach, middle]
+        rough = float((top.max(axis=0) > SOIL_STEP_LAB).mean()) if top.size else 0.0
+        if t.rows[-1] - t.rows[0] >= RIM_HEIGHT_TO_WIDTH * t.width and rough > 0.8:
+            rims.append(t)
+    usual = float(np.median([t.width for t in rims])) if rims else 0.0
+    level = float(np.median([t.rows[0] for t in rims])) if rims else 0.0
+    rims = [t for t in rims if abs(t.width - usual) < 0.1 * usual and abs(t.rows[0] - level) < 0.1 * usual]
+    return rims if len(rims) >= 2 else []
+
+
 def _bodies(seen: Surfaces, ignore: Mask) -> tuple[list[_Track], Mask]:
     """Tracks that are tall and alike enough to be the bodies of one row of pots, from left to right."""
     seen = Surfaces(lab=seen.lab, edges=seen.edges, standing=seen.standing & ~ignore)
     rough = [t for t in _tracks(seen.standing) if t.rows[-1] - t.rows[0] >= 0.25 * min(t.width, seen.lab.shape[1] / 12)]
     standing = _without_gaps(seen, rough)
     tall = [t for t in _tracks(standing) if t.rows[-1] - t.rows[0] >= BODY_HEIGHT_TO_WIDTH * t.width]
+    if not tall:
+        tall = _lone_rims(_tracks(standing), seen.edges)
     if not tall:
         return [], standing
     # Pots outweigh leaves, labels and other things: the row is that of the largest bodies.

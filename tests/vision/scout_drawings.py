@@ -51,8 +51,8 @@ def draw_pot(fine, soil, at, *, half, flat, colour):
     lip = y + round(0.3 * half)
     cv2.fillPoly(fine, [np.array([(x - half, y), (x + half, y), (x + half, lip), (x - half, lip)])], colour)
     body = [(x - 0.93 * half, lip), (x + 0.93 * half, lip), (x + 0.74 * half, low), (x - 0.74 * half, low)]
-    cv2.fillPoly(fine, [np.round(body).astype(int)], [int(0.85 * c) for c in colour])
-    cv2.ellipse(fine, (x, low), (round(0.74 * half), bow), 0, 0, 360, [int(0.85 * c) for c in colour], -1)
+    cv2.fillPoly(fine, [np.round(body).astype(int)], [int(0.75 * c) for c in colour])
+    cv2.ellipse(fine, (x, low), (round(0.74 * half), bow), 0, 0, 360, [int(0.75 * c) for c in colour], -1)
     cv2.ellipse(fine, (x, y), (half, bow), 0, 0, 360, colour, -1)
     inside = np.zeros(fine.shape[:2], np.uint8)
     cv2.ellipse(inside, (x, y), (round(0.95 * half), round(0.9 * bow)), 0, 0, 360, 1, -1)
