@@ -17,9 +17,11 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator
 from numpy.typing import NDArray
 
+from sproutlapse.growth.stretch import Band, band
 from sproutlapse.report.colours import DASHES, INK, MARKERS, PAPER, RULE, SERIES
 from sproutlapse.report.facts import (
     LINES_PER_PANEL,
@@ -28,7 +30,6 @@ from sproutlapse.report.facts import (
     Measure,
     curve_of,
     groups_of,
-    habit_band,
     has_scale,
     measure_of,
     plant_names,
@@ -37,6 +38,7 @@ from sproutlapse.report.facts import (
 )
 from sproutlapse.report.words import GIVE_OR_TAKE, as_float, day, missing, named, shortened
 from sproutlapse.results import Results
+from sproutlapse.tray import Habit
 
 SIZE_INCHES: Final = (4.6, 3.3)
 PNG_DPI: Final = 160
@@ -121,7 +123,7 @@ def _dates(axes: Axes, results: Results, room: float) -> None:
     else:
         midnight = datetime(start.year, start.month, start.day)
         first = (midnight - start).total_seconds() / 86400
-        step = max(1, round(last / 5))
+        step = max(1, round(last * (1 + room) / 4.6))
         ticks = np.arange(first, span + 1e-9, step)
         form = FuncFormatter(lambda x, _: day(start + timedelta(days=x, seconds=1)))
     axes.xaxis.set_major_locator(FixedLocator([float(t) for t in ticks if t >= -0.02 * span]))
@@ -228,14 +230,21 @@ def _few_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], No
             axes.plot(curve.days, curve.value, markevery=every, **_style(i))
             cut = curve.at_least
             axes.plot(curve.days[cut], curve.value[cut], "^", color=SERIES[i % len(SERIES)], markerfacecolor=PAPER)
-        axes.set_ylim(bottom=0, top=_top(curves))
-        axes.set_ylabel(f"{measure.name.split(' seen')[0].split(' above')[0]}, {measure.unit}")
+        _scale_of(axes, curves, measure)
         _end_names(
             axes,
             [(float(c.days[-1]), float(c.value[-1]), c.plant, SERIES[i % len(SERIES)]) for i, c in enumerate(curves)],
         )
 
     return draw
+
+
+def _scale_of(axes: Axes, curves: Sequence[Curve], measure: Measure) -> None:
+    # A band drawn before may need more room than the curves do.
+    reached = axes.get_ylim()[1] if measure.column == "height_to_leaf" else 0.0
+    axes.set_ylim(0, max(_top(curves), reached))
+    name = measure.name.split(" seen")[0].split(" above")[0]
+    axes.set_ylabel(f"{name}, {measure.unit}" if measure.unit else name)
 
 
 def _top(curves: Sequence[Curve]) -> float:
@@ -258,8 +267,7 @@ def _many_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], N
         days, quarters = middle_line(curves)
         axes.fill_between(days, quarters[0], quarters[2], color=SERIES[0], alpha=0.25, linewidth=0)
         axes.plot(days, quarters[1], color=SERIES[0], linewidth=2.4)
-        axes.set_ylim(bottom=0, top=_top(curves))
-        axes.set_ylabel(f"{measure.name.split(' seen')[0].split(' above')[0]}, {measure.unit}")
+        _scale_of(axes, curves, measure)
         _end_names(axes, [(float(c.days[-1]), float(c.value[-1]), c.plant, INK) for c in _extremes(curves)])
 
     return draw
@@ -287,7 +295,6 @@ def _emergence(results: Results) -> list[Chart]:
                 alt + ".",
                 results,
                 _step_lines(results, some, steps),
-                room=_room_for([_of_all(step, group) for step, group in zip(steps, some, strict=True)]),
             )
         )
     return charts
@@ -298,7 +305,7 @@ def _by_sowing(results: Results) -> dict[str, list[str]]:
     several = any(sowing.values())
     groups: dict[str, list[str]] = {}
     for name in plant_names(results):
-        groups.setdefault(sowing.get(name) or ("no sowing named" if several else "all"), []).append(name)
+        groups.setdefault(sowing.get(name) or ("no sowing named" if several else "all plants"), []).append(name)
     return groups
 
 
@@ -324,14 +331,14 @@ def _steps(results: Results, group: Group) -> _Steps:
 
 
 def _of_all(steps: _Steps, group: Group) -> str:
-    return f"{len(steps.days_by)} of {len(group.plants)} {group.title}"
+    return f"{shortened(group.title, 30)}: {len(steps.days_by)} of {len(group.plants)}"
 
 
 def _step_lines(results: Results, groups: Sequence[Group], steps: Sequence[_Steps]) -> Callable[[Axes], None]:
     last = used_frames(results)[-1].elapsed_h / 24
 
     def draw(axes: Axes) -> None:
-        ends = []
+        lines = []
         for i, (group, step) in enumerate(zip(groups, steps, strict=True)):
             colour = SERIES[i % len(SERIES)]
             grid = np.unique([0.0, *step.days_after, *step.days_by, last])
@@ -342,21 +349,27 @@ def _step_lines(results: Results, groups: Sequence[Group], steps: Sequence[_Step
             axes.plot(grid, surely, drawstyle="steps-post", **style)
             risen = np.isin(grid, step.days_by)
             axes.plot(grid[risen], surely[risen], MARKERS[i % len(MARKERS)], color=colour, markersize=5)
-            ends.append((last, float(len(step.days_by)), _of_all(step, group), colour))
+            lines.append(Line2D([], [], **_style(i), label=_of_all(step, group)))
         axes.set_ylim(0, 1.1 * max(len(group.plants) for group in groups))
         axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=6))
-        axes.set_ylabel("pots or cells with a seedling")
-        _end_names(axes, ends)
+        axes.set_ylabel("places with a seedling")
+        axes.legend(handles=lines, loc="lower left", bbox_to_anchor=(0, 1), frameon=False, handlelength=3.2)
 
     return draw
 
 
-def _height_to_leaf(results: Results) -> list[Chart]:
-    habits: dict[str, list[str]] = {}
+def judged_habits(results: Results) -> dict[Habit, list[str]]:
+    """Plants by habit, for the habits that have a band of height to leaf."""
+    habits: dict[Habit, list[str]] = {}
     for plant in results.tray.plants:
-        if plant.habit != "grasslike":
+        if band(plant.habit, results.tray.judge) is not None:
             habits.setdefault(plant.habit, []).append(plant.name)
-    charts = []
+    return habits
+
+
+def _height_to_leaf(results: Results) -> list[Chart]:
+    habits = judged_habits(results)
+    charts: list[Chart] = []
     for habit, names in habits.items():
         for group in groups_of(results, names):
             curves = [c for name in group.plants if (c := _ratio_curve(results, name)).days.size]
@@ -376,35 +389,42 @@ def _ratio_curve(results: Results, plant: str) -> Curve:
 
 
 def _ratio_chart(
-    results: Results, habit: str, group: Group, curves: Sequence[Curve], number: int, *, several: bool
+    results: Results, habit: Habit, group: Group, curves: Sequence[Curve], number: int, *, several: bool
 ) -> Chart:
-    band = habit_band(results.tray.judge, habit)
+    limits = band(habit, results.tray.judge)
     few = len(curves) <= LINES_PER_PANEL
-    measure = Measure("height_to_leaf", None, 1.0, "(a pure number)", "height to leaf")
+    measure = Measure("height_to_leaf", None, 1.0, "", "height to leaf")
     lines = _few_lines(curves, measure) if few else _many_lines(curves, measure)
 
     def draw(axes: Axes) -> None:
+        if limits is not None:
+            _band(axes, limits, max(_top(curves), 1.2 * limits.ratio_alone))
         lines(axes)
-        axes.set_ylabel("height to leaf")
-        if band is None:
-            return
-        low, high = band
-        axes.set_ylim(top=max(axes.get_ylim()[1], 1.15 * high))
-        axes.axhline(high, color=INK, linewidth=1.0, linestyle=(0, (4, 2)))
-        axes.axhspan(high, axes.get_ylim()[1], facecolor="none", edgecolor=RULE, hatch="///", linewidth=0, zorder=0)
-        axes.text(0.02, high, "leggy above this line", transform=axes.get_yaxis_transform(), va="bottom", size=9)
-        if low < high:
-            axes.axhline(low, color=INK, linewidth=0.8, linestyle=(0, (1, 2)))
-            axes.text(0.02, low, "sturdy below this line", transform=axes.get_yaxis_transform(), va="top", size=9)
 
-    alt = "Height to leaf over the days. Last: " + named(
-        [f"{c.plant} {c.value[-1]:.1f}" for c in (curves if few else _extremes(curves))]
-    )
-    if band is not None:
-        alt += f"; sturdy up to {band[0]:.1f}, leggy from {band[1]:.1f}"
-    names = [c.plant for c in (curves if few else _extremes(curves))]
+    named_ones = curves if few else _extremes(curves)
+    alt = "Height to leaf over the days. Last: " + named([f"{c.plant} {c.value[-1]:.1f}" for c in named_ones])
+    if limits is not None:
+        alt += (
+            f"; sturdy below {limits.near_ratio:.1f}, leggy from {limits.ratio:.1f} on a long bare stem "
+            f"and from {limits.ratio_alone:.1f} on any"
+        )
     title = f"{group.title} ({habit})" if several else group.title
-    return _drawn("ratio", f"height-to-leaf-{number}", title, alt + ".", results, draw, room=_room_for(names))
+    room = _room_for([c.plant for c in named_ones])
+    return _drawn("ratio", f"height-to-leaf-{number}", title, alt + ".", results, draw, room=room)
+
+
+def _band(axes: Axes, limits: Band, top: float) -> None:
+    axes.set_ylim(0, top)
+    axes.axhspan(limits.ratio, limits.ratio_alone, color=INK, alpha=0.07, linewidth=0, zorder=0)
+    axes.axhspan(limits.ratio_alone, top, color=INK, alpha=0.15, linewidth=0, zorder=0)
+    axes.axhline(limits.near_ratio, color=INK, linewidth=0.9, linestyle=(0, (2, 2)))
+    across = axes.get_yaxis_transform()
+    for y, words, side in (
+        (limits.near_ratio, "sturdy below", "top"),
+        (limits.ratio, "leggy if the stem is bare", "bottom"),
+        (limits.ratio_alone, "leggy", "bottom"),
+    ):
+        axes.text(0.02, y, words, transform=across, va=side, size=9)
 
 
 def _brightness(results: Results) -> list[Chart]:
@@ -416,7 +436,7 @@ def _brightness(results: Results) -> list[Chart]:
     points = [(d, g) for d, g in points if g is not None]
     if len(points) < 2:
         return []
-    left_out = [frame.elapsed_h / 24 for frame in results.frames if not frame.used and frame.elapsed_h is not None]
+    left_out = [frame.elapsed_h / 24 for frame in results.frames if not frame.used and np.isfinite(frame.elapsed_h)]
 
     def draw(axes: Axes) -> None:
         days, gain = np.array(points, dtype=float).T

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -10,9 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from sproutlapse.report.words import amount, as_float, clock, missing, moment
+from sproutlapse.report.words import amount, as_float, between, clock, missing, moment
 from sproutlapse.results import FrameRecord, Results
-from sproutlapse.tray import Judge
 
 LINES_PER_PANEL = 6  # as many lines as there are colours, dashes and markers to tell apart
 PANELS = 6
@@ -146,19 +144,6 @@ def _shared(groups: list[Group]) -> list[Group]:
     return [Group(", ".join(g.title for g in pack), tuple(p for g in pack for p in g.plants)) for pack in packed]
 
 
-def habit_band(judge: Judge, habit: str) -> tuple[float, float] | None:
-    """Height-to-leaf up to which a plant of this habit is sturdy, and beyond which it is leggy; None if not judged so."""
-    values = {}
-    for edge, words in (("sturdy", r"sturdy|lower|from"), ("leggy", r"leggy|upper|over|above")):
-        for name in type(judge).model_fields:
-            if habit in name and re.search(r"leaf|ratio", name) and re.search(words, name):
-                values[edge] = as_float(getattr(judge, name))
-    low, high = values.get("sturdy"), values.get("leggy")
-    if low is None and high is None:
-        return None
-    return (low if low is not None else high or 0.0, high if high is not None else low or 0.0)
-
-
 def plants_now(results: Results) -> list[PlantNow]:
     """The table of plants for the page, in tray order."""
     measure = measure_of(results)
@@ -194,7 +179,7 @@ def up_since(row: pd.Series) -> str:
         return "not up yet"
     if missing(row["emerged_after"]):
         return f"before the first photo ({clock(str(row['emerged_by']))})"
-    return f"between {clock(str(row['emerged_after']))} and {clock(str(row['emerged_by']))}"
+    return between(str(row["emerged_after"]), str(row["emerged_by"]))
 
 
 def _growth(row: pd.Series, measure: Measure) -> str:
@@ -211,7 +196,7 @@ def _verdict(row: pd.Series) -> tuple[str, str]:
     if missing(row["emerged_by"]):
         return "nothing to judge yet", "quiet"
     grade = "" if missing(row["grade"]) else str(row["grade"])
-    if grade == "leggy" or row["leggy"] is True or row["leggy"] == "true":
+    if grade == "leggy" or str(row["leggy"]).lower() == "true":
         since = "" if missing(row["leggy_since"]) else f" since {clock(str(row['leggy_since']))}"
         return f"leggy{since}", "act"
     if grade == "stretching":

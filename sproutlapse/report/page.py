@@ -15,7 +15,7 @@ import jinja2
 from markupsafe import Markup
 
 from sproutlapse.errors import ResultsError
-from sproutlapse.report.charts import Chart, charts_of
+from sproutlapse.report.charts import Chart, charts_of, judged_habits
 from sproutlapse.report.colours import INK, PAPER, RULE, SERIES, SERIES_DARK
 from sproutlapse.report.facts import from_above, has_scale, measure_of, plants_now, used_frames
 from sproutlapse.report.pictures import Photo, contact_sheet, latest_photo
@@ -110,7 +110,7 @@ def _context(
     plants = plants_now(results)
     return {
         "css": Markup(environment.get_template("page.css").render(light=SERIES, dark=SERIES_DARK)),
-        "title": results.folder.name or "Seedlings",
+        "folder": results.folder.name,
         "span": f"{dated(used[0].time)} to {dated(used[-1].time)}" if used else "",
         "care": results.care,
         "plants": plants,
@@ -118,7 +118,8 @@ def _context(
         "measure": measure_of(results),
         "above": from_above(results),
         "scale": has_scale(results),
-        "judged": any(plant.habit != "grasslike" for plant in results.tray.plants),
+        "leggy_hours": f"{results.tray.judge.leggy_hours:g}",
+        "judged": bool(judged_habits(results)),
         "latest": _latest(results),
         "charts": {
             kind: [(chart, inline_svg(chart)) for chart in charts if chart.kind == kind] for kind in CHART_KINDS

@@ -5,7 +5,7 @@ Numbers and names are not burnt into the picture; they stand over it as text tha
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import cv2
@@ -108,28 +108,43 @@ def _annotated(results: Results, frame: FrameRecord, rgb: Rgb) -> Photo:
     canvas = rgb.copy()
     tags: list[Tag] = []
     if labels is not None:
-        names = plant_names(results)
-        measure, above = measure_of(results), from_above(results)
-        shown = results.measurements[results.measurements["elapsed_h"] <= frame.elapsed_h]
-        then = Results(**{**results.__dict__, "measurements": shown})
+        names, measure, above = plant_names(results), measure_of(results), from_above(results)
+        then = replace(results, measurements=results.measurements[results.measurements["frame"] == frame.frame])
         plants = {plant.name: plant for plant in results.tray.plants}
         for k, name in enumerate(names, start=1):
-            rows, columns = np.nonzero(labels == k)
-            if not rows.size:
+            mask = labels == k
+            if not mask.any():
                 continue
             colour = colour_of(k - 1, len(names))
-            _outline(canvas, labels == k, rgb_of(colour))
             text = latest(then, name, measure).split(", give")[0].replace("pixels", "px")
-            if above:
-                tags.append(Tag(name, text, float(columns.mean()) / width, float(rows.mean()) / height, False, colour))
-                continue
-            soil = _soil(frame, plants.get(name), width) or float(rows.max())
-            x = min(float(columns.max()) + 0.012 * width, width - 4.0)
-            top = float(rows.min())
-            _height_line(canvas, x, top, soil, rgb_of(colour))
-            centre = float(columns[rows <= rows.min() + 3].mean())
-            tags.append(Tag(name, text, centre / width, top / height, top < 0.09 * height, colour))
+            _outline(canvas, mask, rgb_of(colour))
+            place = _beneath if above else _with_height
+            tags.append(place(canvas, mask, frame, plants.get(name), Tag(name, text, 0.0, 0.0, False, colour)))
     return Photo(frame, jpeg_of(canvas), (width, height), tuple(_spread(tags, height / width)))
+
+
+def _beneath(canvas: Rgb, mask: NDArray[np.bool_], frame: FrameRecord, plant: Plant | None, tag: Tag) -> Tag:
+    """The tag at the lower edge of the plant's cell, where it hides least of the plant."""
+    height, width = mask.shape
+    if plant is None:
+        rows, columns = np.nonzero(mask)
+        return replace(tag, left=float(columns.mean()) / width, top=float(rows.max()) / height)
+    left, _, right, bottom = plant.box_px
+    x, y = _in_frame(frame, ((left + right) / 2, bottom), width)
+    return replace(tag, left=min(max(x / width, 0.03), 0.97), top=min(y / height, 1.0))
+
+
+def _with_height(canvas: Rgb, mask: NDArray[np.bool_], frame: FrameRecord, plant: Plant | None, tag: Tag) -> Tag:
+    """Draw the height from the soil line to the highest leaf beside the plant, and put the tag over that leaf."""
+    height, width = mask.shape
+    rows, columns = np.nonzero(mask)
+    soil = float(rows.max())
+    if plant is not None and plant.soil_y_px is not None:
+        soil = _in_frame(frame, ((plant.box_px[0] + plant.box_px[2]) / 2, plant.soil_y_px), width)[1]
+    top = float(rows.min())
+    _height_line(canvas, min(float(columns.max()) + 0.012 * width, width - 4.0), top, soil, rgb_of(tag.colour))
+    centre = float(columns[rows <= rows.min() + 3].mean())
+    return replace(tag, left=min(max(centre / width, 0.06), 0.94), top=top / height, below=top < 0.09 * height)
 
 
 def _outline(canvas: Rgb, mask: NDArray[np.bool_], colour: tuple[int, int, int]) -> None:
@@ -149,14 +164,14 @@ def _height_line(canvas: Rgb, x: float, top: float, soil: float, colour: tuple[i
             cv2.line(canvas, (x_px - tick, y), (x_px + tick, y), line_colour, thickness, cv2.LINE_AA)
 
 
-def _soil(frame: FrameRecord, plant: Plant | None, width: int) -> float | None:
-    """Row of the plant's soil line in this frame at the picture's drawn size."""
-    if plant is None or plant.soil_y_px is None or frame.to_reference is None or frame.size is None:
-        return None
-    back = cv2.invertAffineTransform(np.asarray(frame.to_reference, dtype=np.float64))
-    foot = np.array([(plant.box_px[0] + plant.box_px[2]) / 2, plant.soil_y_px, 1.0])
-    scale = width / frame.size[0]
-    return (float(back[1] @ foot) + 0.5) * scale - 0.5
+def _in_frame(frame: FrameRecord, point: Point, width: int) -> Point:
+    """A point of the reference frame as it lies in this frame's photo drawn `width` pixels wide."""
+    x, y = point
+    if frame.to_reference is not None:
+        back = cv2.invertAffineTransform(np.asarray(frame.to_reference, dtype=np.float64))
+        x, y = (float(v) for v in back @ np.array([x, y, 1.0]))
+    scale = width / frame.size[0] if frame.size else 1.0
+    return (x + 0.5) * scale - 0.5, (y + 0.5) * scale - 0.5
 
 
 def _spread(tags: list[Tag], aspect: float) -> list[Tag]:
@@ -174,7 +189,7 @@ def _spread(tags: list[Tag], aspect: float) -> list[Tag]:
             if not near or min(t.top for t in near) - high < 0.09:
                 break
             top = min(t.top for t in near) - high
-        done.append(Tag(tag.name, tag.text, tag.left, top, tag.below, tag.colour))
+        done.append(replace(tag, top=top))
     return sorted(done, key=lambda t: t.left)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from sproutlapse.report.facts import from_above, has_scale, plant_names, used_frames
-from sproutlapse.report.words import amount, as_float, clock, counted, hours, missing, moment, rounded
+from sproutlapse.report.words import amount, as_float, between, clock, counted, hours, missing, moment, rounded
 from sproutlapse.results import Results
 
 DIARY_LINES = 60
@@ -89,7 +89,11 @@ def _first(up: pd.DataFrame) -> str:
     after, by = str(row["emerged_after"]), str(row["emerged_by"])
     gap = (moment(by) - moment(after)).total_seconds() / 3600
     known = f"known to within the gap between two photos, {hours(gap)}" if gap > 0 else "known to within two photos"
-    return f"The first came up between {clock(after)} and {clock(by)} ({known})."
+    return f"The first came up {_on(between(after, by))} ({known})."
+
+
+def _on(span: str) -> str:
+    return span if span.startswith("between") else f"on {span}"
 
 
 def _half(up: pd.DataFrame, sowing: pd.Series | None) -> str:
@@ -104,7 +108,7 @@ def _half(up: pd.DataFrame, sowing: pd.Series | None) -> str:
 def photo_summary(results: Results) -> list[str]:
     """How many photos, how often, how steady the camera, how even the light."""
     total, used = len(results.frames), used_frames(results)
-    lines = [f"{counted(total, 'photo')} in the folder, {len(used)} measured, {total - len(used)} left out."]
+    lines = [f"{counted(total, 'photo')} in the folder, {len(used)} measured, {total - len(used) or 'none'} left out."]
     if len(used) > 1:
         gaps = sorted(b.elapsed_h - a.elapsed_h for a, b in zip(used, used[1:], strict=False))
         lines.append(f"Mostly one every {hours(gaps[len(gaps) // 2])}; the longest gap is {hours(gaps[-1])}.")

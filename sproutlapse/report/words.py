@@ -49,6 +49,14 @@ def dated(time: str) -> str:
     return f"{day(when)} {when.year}, {when:%H:%M}"
 
 
+def between(after: str, by: str) -> str:
+    """`5 Mar, between 08:10 and 14:10`, or with both days where they differ."""
+    first, last = moment(after), moment(by)
+    if first.date() == last.date():
+        return f"{day(first)}, between {first:%H:%M} and {last:%H:%M}"
+    return f"between {clock(after)} and {clock(by)}"
+
+
 def rounded(value: float, places: int) -> str:
     """Fixed decimals with a real minus sign and no minus before zero."""
     text = f"{value:.{places}f}"
