@@ -43,7 +43,7 @@ from sproutlapse.tray import Habit
 SIZE_INCHES: Final = (4.6, 3.3)
 PNG_DPI: Final = 160
 NAME_LENGTH: Final = 13
-STYLE: Final[dict[str, Any]] = {
+STYLE: Final[Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "sproutlapse",
     "font.family": "sans-serif",
@@ -81,14 +81,22 @@ class Chart:
 
 def charts_of(results: Results) -> list[Chart]:
     """All charts of a run, in the order of the page; those that would be empty are left out."""
-    if start_of(results) is None:
+    # One photo holds no change over time that could be drawn.
+    if len(used_frames(results)) < 2:
         return []
     with mpl.rc_context(STYLE):
         return [*_growth(results), *_emergence(results), *_height_to_leaf(results), *_brightness(results)]
 
 
 def _drawn(
-    kind: str, name: str, title: str, alt: str, results: Results, draw: Callable[[Axes], None], *, room: float = 0.0
+    results: Results,
+    draw: Callable[[Axes], None],
+    *,
+    kind: str,
+    name: str,
+    title: str,
+    alt: str,
+    room: float = 0.0,
 ) -> Chart:
     """Run `draw` on fresh axes with dates below; `room` is the share of the width kept free for names at line ends."""
     figure = Figure(figsize=SIZE_INCHES, layout="constrained")
@@ -183,12 +191,12 @@ def _growth(results: Results) -> list[Chart]:
         alt = f"{_capital(measure.name)} in {measure.unit} over the days. " + _ends_in_words(curves, measure)
         charts.append(
             _drawn(
-                "growth",
-                f"growth-{number}",
-                group.title,
-                alt,
                 results,
                 _few_lines(curves, measure) if few else _many_lines(curves, measure),
+                kind="growth",
+                name=f"growth-{number}",
+                title=group.title,
+                alt=alt,
                 room=_room_for(shown),
             )
         )
@@ -289,12 +297,12 @@ def _emergence(results: Results) -> list[Chart]:
         )
         charts.append(
             _drawn(
-                "emergence",
-                f"emergence-{number}",
-                "What came up when",
-                alt + ".",
                 results,
                 _step_lines(results, some, steps),
+                kind="emergence",
+                name=f"emergence-{number}",
+                title="What came up when",
+                alt=alt + ".",
             )
         )
     return charts
@@ -410,7 +418,8 @@ def _ratio_chart(
         )
     title = f"{group.title} ({habit})" if several else group.title
     room = _room_for([c.plant for c in named_ones])
-    return _drawn("ratio", f"height-to-leaf-{number}", title, alt + ".", results, draw, room=room)
+    name = f"height-to-leaf-{number}"
+    return _drawn(results, draw, kind="ratio", name=name, title=title, alt=alt + ".", room=room)
 
 
 def _band(axes: Axes, limits: Band, top: float) -> None:
@@ -452,4 +461,4 @@ def _brightness(results: Results) -> list[Chart]:
         f"Brightness of {len(points)} photos against the first ones, from {min(g for _, g in points if g):.2f} "
         f"to {max(g for _, g in points if g):.2f} times; {len(left_out)} left out, marked with a cross."
     )
-    return [_drawn("photos", "brightness", "Brightness of the photos", alt, results, draw)]
+    return [_drawn(results, draw, kind="photos", name="brightness", title="Brightness of the photos", alt=alt)]

@@ -1,4 +1,4 @@
-"""What the tables say, put in order for page and charts: what is measured, who belongs together, how each plant stands."""
+"""What the tables say, in order for page and charts: what is measured, who belongs together, how each plant stands."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ POINTS_PER_LINE = 240  # more cannot be seen in a chart of 4.6 inches
 
 @dataclass(frozen=True)
 class Measure:
-    """The figure that stands for growth: height from the side, leaf cover from above, in pixels where no scale is known."""
+    """The figure that stands for growth: height from the side, leaf cover from above; in pixels without a scale."""
 
     column: str
     sd_column: str | None
@@ -30,7 +30,7 @@ class Measure:
 
 @dataclass(frozen=True)
 class Curve:
-    """One plant's figures in time order: days since the first usable photo, value and its uncertainty in the measure's unit."""
+    """One plant's figures in time order: days since the first usable photo, value and its uncertainty."""
 
     plant: str
     days: NDArray[np.float64]
@@ -116,7 +116,7 @@ def curve_of(results: Results, plant: str, measure: Measure) -> Curve:
         plant,
         own["elapsed_h"].to_numpy(float) / 24,
         own[measure.column].to_numpy(float) * measure.factor,
-        sd.to_numpy(float) * measure.factor,
+        np.asarray(sd, dtype=np.float64) * measure.factor,
         own["cut_off"].fillna(False).to_numpy(bool),
     )
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,7 +16,16 @@ from markupsafe import Markup
 from sproutlapse.errors import ResultsError
 from sproutlapse.report.charts import Chart, charts_of, judged_habits
 from sproutlapse.report.colours import INK, PAPER, RULE, SERIES, SERIES_DARK
-from sproutlapse.report.facts import from_above, has_scale, measure_of, plants_now, used_frames
+from sproutlapse.report.facts import (
+    LINES_PER_PANEL,
+    from_above,
+    groups_of,
+    has_scale,
+    measure_of,
+    plant_names,
+    plants_now,
+    used_frames,
+)
 from sproutlapse.report.pictures import Photo, contact_sheet, latest_photo
 from sproutlapse.report.told import diary, left_out, methods, photo_summary, sowings_told
 from sproutlapse.report.words import clock, counted, dated
@@ -73,8 +81,7 @@ def _put(path: Path, data: bytes) -> Path:
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(path.name + ".part")
     beside.write_bytes(data)
-    os.replace(beside, path)
-    return path
+    return beside.replace(path)
 
 
 def _write_charts(folder: Path, charts: list[Chart]) -> None:
@@ -111,7 +118,9 @@ def _context(
     return {
         "css": Markup(environment.get_template("page.css").render(light=SERIES, dark=SERIES_DARK)),
         "folder": results.folder.name,
-        "span": f"{dated(used[0].time)} to {dated(used[-1].time)}" if used else "",
+        "span": _span([frame.time for frame in used]),
+        "many": any(len(g.plants) > LINES_PER_PANEL for g in groups_of(results, plant_names(results))),
+        "cut_off": bool(results.measurements["cut_off"].fillna(False).any()),
         "care": results.care,
         "plants": plants,
         "up": sum(plant.up != "not up yet" for plant in plants),
@@ -134,6 +143,12 @@ def _context(
         "methods": methods(results),
         "counted": counted,
     }
+
+
+def _span(times: list[str]) -> str:
+    if len(times) < 2:
+        return "".join(dated(time) for time in times)
+    return f"{dated(times[0])} to {dated(times[-1])}"
 
 
 def _src(jpeg: bytes) -> str:

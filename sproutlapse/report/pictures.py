@@ -33,7 +33,7 @@ HALO: Final = (255, 255, 255)
 
 @dataclass(frozen=True)
 class Tag:
-    """Words over the photo. `left` and `top` are shares (0 to 1) of its width and height; `below` hangs it under that point."""
+    """Words over the photo at shares (0 to 1) of its width and height; `below` hangs them under that point."""
 
     name: str
     text: str

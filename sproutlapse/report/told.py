@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import pandas as pd
@@ -100,7 +101,11 @@ def _half(up: pd.DataFrame, sowing: pd.Series | None) -> str:
     if len(up) < 2:
         return ""
     times = sorted((str(t) for t in up["emerged_by"]), key=moment)
-    text = f"Half of those that came up were up by {clock(times[(len(times) - 1) // 2])}"
+    half = times[(len(times) - 1) // 2]
+    before = {str(row["emerged_by"]) for _, row in up.iterrows() if missing(row["emerged_after"])}
+    if half in before:
+        return "Half of those that came up stood already in the first photo." if len(before) < len(times) else ""
+    text = f"Half of those that came up were up by {clock(half)}"
     days = as_float(sowing["median_days"]) if sowing is not None else None
     return f"{text}, {rounded(days, 1)} days after sowing." if days is not None else f"{text}."
 
@@ -110,7 +115,7 @@ def photo_summary(results: Results) -> list[str]:
     total, used = len(results.frames), used_frames(results)
     lines = [f"{counted(total, 'photo')} in the folder, {len(used)} measured, {total - len(used) or 'none'} left out."]
     if len(used) > 1:
-        gaps = sorted(b.elapsed_h - a.elapsed_h for a, b in zip(used, used[1:], strict=False))
+        gaps = sorted(b.elapsed_h - a.elapsed_h for a, b in pairwise(used))
         lines.append(f"Mostly one every {hours(gaps[len(gaps) // 2])}; the longest gap is {hours(gaps[-1])}.")
     table = results.frames_table
     shift = pd.to_numeric(table["shift_px"], errors="coerce").abs().max()
@@ -119,7 +124,8 @@ def photo_summary(results: Results) -> list[str]:
     gain = pd.to_numeric(table["gain"], errors="coerce").dropna()
     if len(gain) > 1:
         lines.append(
-            f"Brightness went from {gain.min():.2f} to {gain.max():.2f} times that of the first photos; that is evened out."
+            f"Brightness went from {gain.min():.2f} to {gain.max():.2f} times that of the first photos; "
+            "that is evened out."
         )
     shifted = pd.to_numeric(table["clock_shift_s"], errors="coerce").fillna(0).ne(0).sum()
     if shifted:
@@ -168,7 +174,8 @@ def methods(results: Results) -> list[str]:
     if has_scale(results):
         lines.append("“Give or take” means that 19 times out of 20 the true figure lies within.")
     lines.append(
-        f"{counted(len(plant_names(results)), 'place')} for a plant in view, {len(used_frames(results))} photos measured."
+        f"{counted(len(plant_names(results)), 'place')} for a plant in view, "
+        f"{counted(len(used_frames(results)), 'photo')} measured."
     )
     if not missing(results.run.get("version")):
         lines.append(f"Made by sproutlapse {results.run['version']}.")
