@@ -5,24 +5,19 @@ Each is narrow enough to be read on a phone and holds few lines; sowings get a c
 
 from __future__ import annotations
 
-import io
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Any, Final
 
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FixedLocator, FuncFormatter, MaxNLocator
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from sproutlapse.growth.stretch import Band, band
-from sproutlapse.report.colours import DASHES, INK, MARKERS, PAPER, RULE, SERIES
+from sproutlapse.report.colours import INK, MARKERS, PAPER, SERIES
+from sproutlapse.report.drawing import STYLE, Chart, drawn, end_names, line_style, room_for
 from sproutlapse.report.facts import (
     LINES_PER_PANEL,
     Curve,
@@ -33,50 +28,11 @@ from sproutlapse.report.facts import (
     has_scale,
     measure_of,
     plant_names,
-    start_of,
     used_frames,
 )
-from sproutlapse.report.words import GIVE_OR_TAKE, as_float, day, missing, named, shortened
+from sproutlapse.report.words import GIVE_OR_TAKE, as_float, missing, named, shortened
 from sproutlapse.results import Results
 from sproutlapse.tray import Habit
-
-SIZE_INCHES: Final = (4.6, 3.3)
-PNG_DPI: Final = 160
-NAME_LENGTH: Final = 13
-STYLE: Final[Any] = {
-    "svg.fonttype": "none",
-    "svg.hashsalt": "sproutlapse",
-    "font.family": "sans-serif",
-    "font.size": 10.5,
-    "text.color": INK,
-    "axes.edgecolor": INK,
-    "axes.labelcolor": INK,
-    "axes.facecolor": PAPER,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.axisbelow": True,
-    "axes.grid": True,
-    "axes.grid.axis": "y",
-    "grid.color": RULE,
-    "grid.linewidth": 0.7,
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "figure.facecolor": PAPER,
-    "savefig.facecolor": PAPER,
-    "hatch.linewidth": 0.6,
-}
-
-
-@dataclass(frozen=True)
-class Chart:
-    """One chart as two files' contents, with what it shows in words. `kind` is its section of the page."""
-
-    kind: str
-    name: str
-    title: str
-    alt: str
-    svg: str
-    png: bytes
 
 
 def charts_of(results: Results) -> list[Chart]:
@@ -86,97 +42,6 @@ def charts_of(results: Results) -> list[Chart]:
         return []
     with mpl.rc_context(STYLE):
         return [*_growth(results), *_emergence(results), *_height_to_leaf(results), *_brightness(results)]
-
-
-def _drawn(
-    results: Results,
-    draw: Callable[[Axes], None],
-    *,
-    kind: str,
-    name: str,
-    title: str,
-    alt: str,
-    room: float = 0.0,
-) -> Chart:
-    """Run `draw` on fresh axes with dates below; `room` is the share of the width kept free for names at line ends."""
-    figure = Figure(figsize=SIZE_INCHES, layout="constrained")
-    FigureCanvasAgg(figure)
-    axes = figure.add_subplot()
-    draw(axes)
-    _dates(axes, results, room)
-    svg, png = io.StringIO(), io.BytesIO()
-    figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
-    figure.savefig(png, format="png", dpi=PNG_DPI, metadata={"Software": None})
-    return Chart(kind, name, title, alt, _own_ids(svg.getvalue(), name), png.getvalue())
-
-
-def _own_ids(svg: str, name: str) -> str:
-    """Ids that stay apart when several charts stand in one page."""
-    svg = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', svg)
-    svg = re.sub(r'href="#([^"]+)"', rf'href="#{name}-\1"', svg)
-    return re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
-
-
-def _dates(axes: Axes, results: Results, room: float) -> None:
-    start = start_of(results)
-    assert start is not None
-    last = used_frames(results)[-1].elapsed_h / 24
-    span = max(last, 0.25)
-    axes.set_xlim(-0.02 * span, span * (1 + room) + 0.02 * span)
-    if last <= 2:
-        step = 0.25 if last <= 1 else 0.5
-        first = -(start - datetime(start.year, start.month, start.day)).total_seconds() / 86400
-        ticks = np.arange(first, span + 1e-9, step)
-        form = FuncFormatter(lambda x, _: _hour(start + timedelta(days=x)))
-    else:
-        midnight = datetime(start.year, start.month, start.day)
-        first = (midnight - start).total_seconds() / 86400
-        step = max(1, round(last * (1 + room) / 4.6))
-        ticks = np.arange(first, span + 1e-9, step)
-        form = FuncFormatter(lambda x, _: day(start + timedelta(days=x, seconds=1)))
-    axes.xaxis.set_major_locator(FixedLocator([float(t) for t in ticks if t >= -0.02 * span]))
-    axes.xaxis.set_major_formatter(form)
-
-
-def _hour(when: datetime) -> str:
-    when += timedelta(seconds=30)
-    return day(when) if when.hour == 0 and when.minute == 0 else f"{when:%H:%M}"
-
-
-def _style(index: int) -> dict[str, Any]:
-    return {
-        "color": SERIES[index % len(SERIES)],
-        "linestyle": DASHES[index % len(DASHES)],
-        "marker": MARKERS[index % len(MARKERS)],
-        "markersize": 4.5,
-        "linewidth": 1.8,
-    }
-
-
-def _end_names(axes: Axes, ends: Sequence[tuple[float, float, str, str]]) -> None:
-    """Names at line ends (x, y, text, colour), moved apart so that they can be read."""
-    if not ends:
-        return
-    low, high = axes.get_ylim()
-    gap = (high - low) * 0.062
-    ordered = sorted(ends, key=lambda end: end[1])
-    heights = [end[1] for end in ordered]
-    for i in range(1, len(heights)):
-        heights[i] = max(heights[i], heights[i - 1] + gap)
-    over = max(0.0, heights[-1] - high)
-    heights = [y - over for y in heights]
-    for i in range(len(heights) - 2, -1, -1):
-        heights[i] = min(heights[i], heights[i + 1] - gap)
-    right = max(end[0] for end in ends)
-    span = max(right, 0.25)
-    for (x, y, text, colour), height in zip(ordered, heights, strict=True):
-        axes.plot([x, right + 0.03 * span], [y, height], color=colour, linewidth=0.7, alpha=0.7)
-        axes.text(right + 0.04 * span, height, shortened(text, NAME_LENGTH), color=colour, va="center", clip_on=False)
-
-
-def _room_for(names: Sequence[str]) -> float:
-    longest = max((min(len(name), NAME_LENGTH) for name in names), default=0)
-    return 0.08 + 0.032 * longest
 
 
 def _growth(results: Results) -> list[Chart]:
@@ -190,14 +55,14 @@ def _growth(results: Results) -> list[Chart]:
         shown = [curve.plant for curve in (curves if few else _extremes(curves))]
         alt = f"{_capital(measure.name)} in {measure.unit} over the days. " + _ends_in_words(curves, measure)
         charts.append(
-            _drawn(
+            drawn(
                 results,
                 _few_lines(curves, measure) if few else _many_lines(curves, measure),
                 kind="growth",
                 name=f"growth-{number}",
                 title=group.title,
                 alt=alt,
-                room=_room_for(shown),
+                room=room_for(shown),
             )
         )
     return charts
@@ -235,11 +100,11 @@ def _few_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], No
                 linewidth=0,
             )
             every = max(1, curve.days.size // 6)
-            axes.plot(curve.days, curve.value, markevery=every, **_style(i))
+            axes.plot(curve.days, curve.value, markevery=every, **line_style(i))
             cut = curve.at_least
             axes.plot(curve.days[cut], curve.value[cut], "^", color=SERIES[i % len(SERIES)], markerfacecolor=PAPER)
         _scale_of(axes, curves, measure)
-        _end_names(
+        end_names(
             axes,
             [(float(c.days[-1]), float(c.value[-1]), c.plant, SERIES[i % len(SERIES)]) for i, c in enumerate(curves)],
         )
@@ -276,7 +141,7 @@ def _many_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], N
         axes.fill_between(days, quarters[0], quarters[2], color=SERIES[0], alpha=0.25, linewidth=0)
         axes.plot(days, quarters[1], color=SERIES[0], linewidth=2.4)
         _scale_of(axes, curves, measure)
-        _end_names(axes, [(float(c.days[-1]), float(c.value[-1]), c.plant, INK) for c in _extremes(curves)])
+        end_names(axes, [(float(c.days[-1]), float(c.value[-1]), c.plant, INK) for c in _extremes(curves)])
 
     return draw
 
@@ -296,7 +161,7 @@ def _emergence(results: Results) -> list[Chart]:
             ]
         )
         charts.append(
-            _drawn(
+            drawn(
                 results,
                 _step_lines(results, some, steps),
                 kind="emergence",
@@ -353,11 +218,11 @@ def _step_lines(results: Results, groups: Sequence[Group], steps: Sequence[_Step
             surely = np.searchsorted(step.days_by, grid, side="right")
             perhaps = np.searchsorted(step.days_after, grid, side="right")
             axes.fill_between(grid, surely, perhaps, step="post", color=colour, alpha=0.2, linewidth=0)
-            style = _style(i) | {"marker": ""}
+            style = line_style(i) | {"marker": ""}
             axes.plot(grid, surely, drawstyle="steps-post", **style)
             risen = np.isin(grid, step.days_by)
             axes.plot(grid[risen], surely[risen], MARKERS[i % len(MARKERS)], color=colour, markersize=5)
-            lines.append(Line2D([], [], **_style(i), label=_of_all(step, group)))
+            lines.append(Line2D([], [], **line_style(i), label=_of_all(step, group)))
         axes.set_ylim(0, 1.1 * max(len(group.plants) for group in groups))
         axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=6))
         axes.set_ylabel("places with a seedling")
@@ -417,9 +282,9 @@ def _ratio_chart(
             f"and from {limits.ratio_alone:.1f} on any"
         )
     title = f"{group.title} ({habit})" if several else group.title
-    room = _room_for([c.plant for c in named_ones])
+    room = room_for([c.plant for c in named_ones])
     name = f"height-to-leaf-{number}"
-    return _drawn(results, draw, kind="ratio", name=name, title=title, alt=alt + ".", room=room)
+    return drawn(results, draw, kind="ratio", name=name, title=title, alt=alt + ".", room=room)
 
 
 def _band(axes: Axes, limits: Band, top: float) -> None:
@@ -461,4 +326,4 @@ def _brightness(results: Results) -> list[Chart]:
         f"Brightness of {len(points)} photos against the first ones, from {min(g for _, g in points if g):.2f} "
         f"to {max(g for _, g in points if g):.2f} times; {len(left_out)} left out, marked with a cross."
     )
-    return [_drawn(results, draw, kind="photos", name="brightness", title="Brightness of the photos", alt=alt)]
+    return [drawn(results, draw, kind="photos", name="brightness", title="Brightness of the photos", alt=alt)]

@@ -14,8 +14,9 @@ import jinja2
 from markupsafe import Markup
 
 from sproutlapse.errors import ResultsError
-from sproutlapse.report.charts import Chart, charts_of, judged_habits
+from sproutlapse.report.charts import charts_of, judged_habits
 from sproutlapse.report.colours import INK, PAPER, RULE, SERIES, SERIES_DARK
+from sproutlapse.report.drawing import Chart
 from sproutlapse.report.facts import (
     LINES_PER_PANEL,
     from_above,
