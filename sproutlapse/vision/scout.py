@@ -31,6 +31,8 @@ Rgb = NDArray[np.uint8]
 FIRST_FRAMES = 7
 # Pots and cells are found on a picture no larger than this; more only costs time.
 LONGEST_SIDE_PX = 1700
+# A smaller one is doubled first.
+SHORTEST_SIDE_PX = 800
 # Side of the black square on the card that the tool prints.
 CARD_MARKER_MM = 30.0
 # Side of the printed card in sides of its black square, with a margin for its foot.
@@ -109,14 +111,20 @@ def scout(pictures: Sequence[Rgb], *, given: Tray) -> Scouted:
     return Scouted(found, tuple(notes))
 
 
-def _still(pictures: Sequence[Rgb]) -> tuple[Rgb, int]:
-    """One picture without what moves or flickers, made smaller by a whole number if it is large."""
-    shrink = max(1, -(-max(pictures[0].shape[:2]) // LONGEST_SIDE_PX))
-    size = (pictures[0].shape[1] // shrink, pictures[0].shape[0] // shrink)
-    crop = (slice(size[1] * shrink), slice(size[0] * shrink))
+def _still(pictures: Sequence[Rgb]) -> tuple[Rgb, float]:
+    """One picture without what moves or flickers, of a handy size, and how much larger the photos are than it."""
+    longest = max(pictures[0].shape[:2])
+    shrink = float(max(1, -(-longest // LONGEST_SIDE_PX)))
+    size = (int(pictures[0].shape[1] // shrink), int(pictures[0].shape[0] // shrink))
+    crop = (slice(size[1] * int(shrink)), slice(size[0] * int(shrink)))
     small = [cv2.resize(p[crop], size, interpolation=cv2.INTER_AREA) if shrink > 1 else p for p in pictures]
     middle = (len(small) - 1) // 2
-    return np.ascontiguousarray(np.partition(np.stack(small), middle, axis=0)[middle]), shrink
+    still = np.ascontiguousarray(np.partition(np.stack(small), middle, axis=0)[middle])
+    if longest < SHORTEST_SIDE_PX:
+        # Ridges and gaps of a few pixels are lost to the smoothing that noise asks for.
+        shrink, size = 0.5, (2 * size[0], 2 * size[1])
+        still = np.asarray(cv2.resize(still, size, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
+    return still, shrink
 
 
 def _markers(picture: Rgb) -> list[NDArray[np.float64]]:
@@ -175,7 +183,7 @@ def pot_names(count: int) -> list[str]:
     return [letters[k] if k < 26 else letters[k // 26 - 1] + letters[k % 26] for k in range(count)]
 
 
-def _pots(pots: list[Pot], shrink: int, width: int) -> tuple[tuple[Plant, ...], list[str]]:
+def _pots(pots: list[Pot], shrink: float, width: int) -> tuple[tuple[Plant, ...], list[str]]:
     """Each pot with the strip above it: half-way to its neighbours, and half a usual gap at the ends of the row."""
     middles = [(a.right + b.left) / 2 for a, b in itertools.pairwise(pots)]
     gaps = [max(b.left - a.right, 0.0) for a, b in itertools.pairwise(pots)]
@@ -201,18 +209,18 @@ def _pots(pots: list[Pot], shrink: int, width: int) -> tuple[tuple[Plant, ...], 
     return tuple(plants), notes
 
 
-def _full(value: float, shrink: int) -> float:
+def _full(value: float, shrink: float) -> float:
     """A place in the full picture; pixel centres are whole numbers in both."""
     return (value + 0.5) * shrink - 0.5
 
 
-def _cells(grid: Grid, shrink: int) -> tuple[tuple[Plant, ...], list[str]]:
+def _cells(grid: Grid, shrink: float) -> tuple[tuple[Plant, ...], list[str]]:
     rows, columns = len(grid.ys) - 1, len(grid.xs) - 1
     plants = []
     for row in range(rows):
         for column in range(columns):
             left, top, right, bottom = (round(_full(v, shrink)) for v in grid.box(row, column))
-            limit = [grid.size[0] * shrink - 1, grid.size[1] * shrink - 1]
+            limit = [round(side * shrink) - 1 for side in grid.size]
             box: Box = (max(0, left), max(0, top), min(right, limit[0]), min(bottom, limit[1]))
             plants.append(Plant(name=f"r{row + 1}c{column + 1}", box_px=box))
     return tuple(plants), [
@@ -221,7 +229,7 @@ def _cells(grid: Grid, shrink: int) -> tuple[tuple[Plant, ...], list[str]]:
 
 
 def _with_habits(
-    plants: tuple[Plant, ...], seen: Surfaces, shrink: int, view: str
+    plants: tuple[Plant, ...], seen: Surfaces, shrink: float, view: str
 ) -> tuple[tuple[Plant, ...], list[str]]:
     looks: dict[str, Habit] = looks_of(plants, seen, shrink) if view == "side" else {}
     plants = tuple(p.model_copy(update={"habit": looks.get(p.name, "broadleaf")}) for p in plants)

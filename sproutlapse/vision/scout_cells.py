@@ -24,6 +24,8 @@ TURN_DEG = 6.0
 CELL_MIN_PX = 14
 # How much alike two stretches of ridges one cell apart must be (correlation) to speak of a grid.
 REPEATS = 0.35
+# Edges at ridges over those inside cells: 3.8 and more in rendered trays, 1.4 and less in pictures without one.
+RIDGE_OVER_SOIL = 2.2
 # With fewer cells than this in a direction, their distance there is not told from the width of a cell or a ridge.
 FEW_CELLS = 2.9
 # Blur spreads the tray's outer edge over this many pixels.
@@ -31,7 +33,7 @@ OUTER_EDGE_PX = 5
 # The outermost ridges may lie this share of a cell outside what stands out from the table.
 OUTER_RIDGE = 0.25
 # Soil changes its colour by this much (CIELAB) from pixel to pixel, and so many of a tray's cells hold soil.
-SOIL_LAB_PER_PX = 0.8
+SOIL_LAB_PER_PX = 0.65
 SOIL_CELLS = 0.7
 
 
@@ -102,12 +104,12 @@ def cell_grid(seen: Surfaces, *, ignore: Mask) -> Grid | None:
     if pitch_x is None or pitch_y is None:
         return None
     xs, ys = _boundaries(across, pitch_x), _boundaries(down, pitch_y)
-    if len(xs) < 3 or len(ys) < 3:
+    if not (_ridges_show(across, xs, pitch_x) and _ridges_show(down, ys, pitch_y)):
         return None
     # A tray is full of soil; pots seen from the side show it at their tops alone.
     level_edges = cv2.warpAffine(seen.edges, matrix, size)
     rough = level_edges > max(
-        SOIL_LAB_PER_PX, 6 * float(np.median(seen.edges[~seen.standing])) if (~seen.standing).any() else 0.0
+        SOIL_LAB_PER_PX, 2.5 * float(np.median(seen.edges[~seen.standing])) if (~seen.standing).any() else 0.0
     )
     xs, ys = [x0 + v for v in xs], [y0 + v for v in ys]
     soil = _soil_in_cells(xs, ys, rough)
@@ -127,7 +129,7 @@ def _soil_in_cells(xs: list[float], ys: list[float], rough: Mask) -> Mask:
         for column, (x0, x1) in enumerate(itertools.pairwise(xs)):
             dx, dy = 0.25 * (x1 - x0), 0.25 * (y1 - y0)
             middle = rough[max(0, round(y0 + dy)) : round(y1 - dy) + 1, max(0, round(x0 + dx)) : round(x1 - dx) + 1]
-            soil[row, column] = bool(middle.size and middle.mean() > 0.3)
+            soil[row, column] = bool(middle.size and middle.mean() > 0.4)
     return soil
 
 
@@ -202,6 +204,17 @@ def _boundaries(profile: Profile, pitch: float) -> list[float]:
     first = math.ceil((-beyond - phase) / pitch)
     last = math.floor((len(profile) - 1 + beyond - phase) / pitch)
     return [phase + k * pitch for k in range(first, last + 1)]
+
+
+def _ridges_show(profile: Profile, places: list[float], pitch: float) -> bool:
+    """Whether two cells at least are parted by ridges clearer than what fills the cells (blocks of a JPEG are not)."""
+    if len(places) < 3:
+        return False
+    spots = np.arange(len(profile))
+    away = np.min(np.abs(spots[:, None] - np.array(places)[None, :]), axis=1) / pitch
+    near = [profile[np.abs(spots - x) < 0.15 * pitch].max(initial=0.0) for x in places]
+    filled = float(np.median(profile[away > 0.25])) if (away > 0.25).any() else 0.0
+    return float(np.median(near)) > RIDGE_OVER_SOIL * filled
 
 
 def _pitch(profile: Profile) -> float | None:

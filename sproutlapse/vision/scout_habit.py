@@ -60,7 +60,7 @@ def _run_lengths(mask: Mask) -> NDArray[np.intp]:
     return found
 
 
-def looks_of(plants: tuple[Plant, ...], seen: Surfaces, shrink: int) -> dict[str, Habit]:
+def looks_of(plants: tuple[Plant, ...], seen: Surfaces, shrink: float) -> dict[str, Habit]:
     """Habit by name of the plants that stand already in a side view, from coloured tissue above the soil line."""
     chroma = seen.lab[..., 1:]
     behind = np.median(chroma[~seen.standing], axis=0) if (~seen.standing).any() else np.zeros(2)

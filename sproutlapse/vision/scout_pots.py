@@ -23,6 +23,10 @@ PLAIN_LAB = 40.0
 FIRST_EDGE = 0.3
 # A body must stand this tall for its width before it is called a pot; a seed tray's rim or a shelf's edge does not.
 BODY_HEIGHT_TO_WIDTH = 0.3
+# So few things are no row that speaks for itself.
+FEW_POTS = 2
+# A side may bend by this share of the pot's width: lips and ribs do, half of the way down.
+SIDE_BEND = 0.012
 # A rim alone stands so tall for its width, and soil parts from it by such a step (CIELAB per pixel).
 RIM_HEIGHT_TO_WIDTH, SOIL_STEP_LAB = 0.08, 5.0
 # Growers fill pots to just below the rim; this share of the rim's radius is a good millimetre for a 70 mm pot.
@@ -78,6 +82,17 @@ class _Track:
     @property
     def centre(self) -> float:
         return float(np.median(np.add(self.rights, self.lefts))) / 2
+
+    @property
+    def straight(self) -> bool:
+        """Whether both sides are straight, as a pot's are and a leaf's or a hand's are not."""
+        rows = np.array(self.rows, dtype=float)
+        inner = slice(len(rows) // 8, max(len(rows) // 8 + 3, len(rows) - len(rows) // 8))
+        off = [
+            np.median(np.abs(side - np.polyval(np.polyfit(rows[inner], side, 1), rows[inner])))
+            for side in (np.array(self.lefts)[inner], np.array(self.rights)[inner])
+        ]
+        return bool(max(off) < 1.0 + SIDE_BEND * self.width)
 
     def follows(self, row: int, left: int, right: int, gap: int) -> bool:
         last_left, last_right = self.lefts[-1], self.rights[-1]
@@ -157,6 +172,8 @@ def _bodies(seen: Surfaces, ignore: Mask) -> tuple[list[_Track], Mask]:
     rough = [t for t in _tracks(seen.standing) if t.rows[-1] - t.rows[0] >= 0.25 * min(t.width, seen.lab.shape[1] / 12)]
     standing = _without_gaps(seen, rough)
     tall = [t for t in _tracks(standing) if t.rows[-1] - t.rows[0] >= BODY_HEIGHT_TO_WIDTH * t.width]
+    if len(tall) <= FEW_POTS:
+        tall = [t for t in tall if t.straight]
     if not tall:
         tall = _lone_rims(_tracks(standing), seen.edges)
     if not tall:
@@ -323,6 +340,9 @@ def pots_in_a_row(seen: Surfaces, *, ignore: Mask) -> list[Pot]:
         for track, (low, high) in zip(tracks, limits, strict=True)
     ]
     pots = [_rim(outline, None) for outline in outlines]
+    # A row speaks for itself; one or two things must each show a pot's rim to be called pots.
+    if len(pots) <= FEW_POTS and any(p.doubtful or p.rim_half_height > 0.2 * p.width for p in pots):
+        return []
     # One camera sees all rims of a row equally flat: a rim hidden by leaves or lost in light borrows from the others.
     flat = float(np.median([p.rim_half_height / p.width for p in pots])) if len(pots) >= 3 else None
     if flat is None:
