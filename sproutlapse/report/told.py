@@ -10,7 +10,18 @@ from typing import Any
 import pandas as pd
 
 from sproutlapse.report.facts import from_above, has_scale, plant_names, used_frames
-from sproutlapse.report.words import amount, as_float, between, clock, counted, hours, missing, moment, rounded
+from sproutlapse.report.words import (
+    GIVE_OR_TAKE,
+    amount,
+    as_float,
+    between,
+    clock,
+    counted,
+    hours,
+    missing,
+    moment,
+    rounded,
+)
 from sproutlapse.results import Results
 
 DIARY_LINES = 60
@@ -188,14 +199,12 @@ def _scale(results: Results) -> str:
             "No scale is known, so sizes stand in pixels of the photo. Stand the printed mark in the plants' row, "
             "or name two points and the length between them in tray.toml, and they will stand in millimetres."
         )
-    scale: Any = results.run.get("scale")
     source = "two points of known length" if results.tray.scale.from_px is not None else "the printed mark"
-    text = f"Millimetres come from {source}"
-    if isinstance(scale, dict):
-        per_px = as_float(scale.get("mm_per_px"))
-        share = as_float(scale.get("sd_percent"))
-        if per_px is not None:
-            text += f": one pixel is {per_px:.4f} mm"
-        if share is not None:
-            text += f", give or take {2 * share:.1f} %"
-    return text + "."
+    shared: Any = results.run.get("shared_uncertainty")
+    share = as_float(shared.get("scale_sd_share")) if isinstance(shared, dict) else None
+    if share is None:
+        return f"Millimetres come from {source}."
+    return (
+        f"Millimetres come from {source}, give or take {GIVE_OR_TAKE * 100 * share:.1f} %; "
+        "if it is off, all plants are off by the same share."
+    )

@@ -128,7 +128,7 @@ def make_results(tmp_path: Path) -> MakeResults:
             ),
             care=care,
             notes=("The mark was taken to be 30 mm.",),
-            run={"version": "0.1.0"},
+            run={"version": "0.1.0", "shared_uncertainty": {"scale_sd_share": 0.004}},
         )
 
     return make

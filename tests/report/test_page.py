@@ -116,6 +116,10 @@ def test_heights_carry_unit_and_give_or_take(make_results: MakeResults) -> None:
     assert "Half of those that came up were up by" in text
 
 
+def test_where_millimetres_come_from_is_said_with_its_give_or_take(make_results: MakeResults) -> None:
+    assert "Millimetres come from the printed mark, give or take 0.8 %" in page_of(make_results()).text
+
+
 def test_no_terms_of_statistics(make_results: MakeResults) -> None:
     text = page_of(make_results(sowings=("pepper",))).text.lower()
     for term in ("median", "standard deviation", "confidence", "quantile", "censor", "aruco", " sd ", "sigma"):
