@@ -12,10 +12,14 @@ from numpy.typing import NDArray
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.colour import Floats, Mask, to_lab
 
-TINTED = 7.0  # CIELAB chroma apart from the board or soil: a leaf, not a label or a shadow
+TINTED = 5.0  # CIELAB chroma apart from the board: a leaf or a stem, not a label or a shadow
+DARKER = 7.0  # L below the board's: tissue, if it hangs together with some that is tinted
+TINTED_SHARE = 0.25  # of a patch: a label's writing makes up less
+NOT_BOARD = 12.0  # CIELAB distance from the board: a pot or its soil
+MOSTLY = 0.6  # of a row of the strip
+ROOT_PX = 8  # a patch that comes this near to the rim stands in the pot
 GREENER = 5.0  # a* below that of the surface behind
 MORE_CHROMA = 8.0  # over that of the soil, where it is not greener (reddish leaves)
-DARKER = 10.0  # L below the board's
 LEAST_PX = 12  # smaller patches are specks of perlite or ink
 UNSURE = 3.0  # extra CIELAB distance where the stage was never seen bare
 
@@ -44,26 +48,41 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
     tray
         What stands in view.
     """
-    height, width = middle.shape[:2]
-    lab = to_lab(middle)
     if tray.view.from_ == "above":
-        model, stands = _soil_model(middle, lab, tray)
+        model, stands = _soil_model(middle, to_lab(middle), tray)
     else:
-        model, stands = _board_model(middle, lab, tray)
-    tolerance = np.zeros((height, width), np.float32)
+        model, stands = _board_model(middle, lights, tray)
+    tolerance = _unrest(middle, lights)
     light = middle
     if stands.any():
-        wide = cv2.dilate(stands.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool)
+        wide = _spread(stands, tray)
         light = np.where(wide[..., None], model, middle).astype(np.float32)
         tolerance[wide] = UNSURE
-    tolerance += _unrest(middle, lights)
     occupied = tuple(_stands_in(plant, stands) for plant in tray.plants)
     notes: tuple[str, ...] = ()
     if any(occupied):
         names = ", ".join(p.name for p, there in zip(tray.plants, occupied, strict=True) if there)
-        notes = (f"Plants stood in the first photos already ({names}): they are told from the board by colour, and "
+        notes = (f"In some of the first photos plants stood already ({names}): they are told from the board by colour, and "
                  "when they came up is not known.",)
     return BareStage(light, tolerance, occupied, notes)
+
+
+def _spread(stands: Mask, tray: Tray) -> Mask:
+    """Where tissue stands and its blurred rim; narrower below the rims, where soil must keep its own crumbs."""
+    wide = cv2.dilate(stands.astype(np.uint8), np.ones((11, 11), np.uint8)).astype(bool)
+    narrow = cv2.dilate(stands.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+    if tray.view.from_ == "above":
+        return narrow
+    lines = [plant.soil_y_px for plant in tray.plants if plant.soil_y_px is not None]
+    low = max(0, int(min(lines, default=0)) - 30)
+    wide[low:] = cv2.dilate(stands[low:].astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    for plant in tray.plants:
+        if plant.soil_y_px is None:
+            continue
+        rows = slice(max(0, int(plant.soil_y_px) - 12), None)
+        columns = slice(max(0, int(plant.box_px[0])), int(plant.box_px[2]) + 1)
+        wide[rows, columns] = narrow[rows, columns]
+    return wide
 
 
 def _unrest(middle: Floats, lights: Sequence[Floats]) -> Floats:
@@ -76,70 +95,83 @@ def _unrest(middle: Floats, lights: Sequence[Floats]) -> Floats:
     return np.asarray(np.clip(rough - 2.0, 0.0, 6.0), dtype=np.float32)
 
 
-def _board_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
-    """Side view: a smooth board fitted above the soil lines, and where tissue already stands before it."""
+def _board_model(middle: Floats, lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Mask]:
+    """Side view: a smooth board fitted above the soil lines, and where tissue stands in any of the first photos."""
     height, width = middle.shape[:2]
     lines = [plant.soil_y_px for plant in tray.plants if plant.soil_y_px is not None]
-    floor = int(max(lines, default=height - 1)) + 1
+    floor = min(height, int(max(lines, default=height - 1)) + 3)
     board = smooth_board(middle[:floor])
-    model = middle.copy()
     board_lab = to_lab(board)
-    away = lab[:floor, :, 1:] - board_lab[..., 1:] * np.clip((lab[:floor, :, :1] + 16) / (board_lab[..., :1] + 16), 0, 1.2)
-    tint = np.linalg.norm(away, axis=-1)
-    seen = (tint > TINTED) & (lab[:floor, :, 0] < board_lab[..., 0] + 4)
+    usual, seen = _tinted(to_lab(middle[:floor]), board_lab)
+    tinted = usual.copy()
+    for light in lights:
+        tint, dim = _tinted(to_lab(light[:floor]), board_lab)
+        tinted |= tint
+        seen |= dim
+    seen = cv2.morphologyEx(seen.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool)
+    covered = np.linalg.norm(to_lab(middle[:floor]) - board_lab, axis=-1) > NOT_BOARD
     stands = np.zeros((height, width), bool)
-    candidates = cv2.morphologyEx(seen.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-    count, label = cv2.connectedComponents(candidates, connectivity=8)
-    for plant in tray.plants:
-        rim = soil_top(lab, plant)
-        for k in _rooted(plant, label, floor, width):
-            if 0 < k < count and int((label[: max(0, rim - 1)] == k).sum()) >= LEAST_PX:
-                stands[:floor] |= label == k
-        if plant.soil_y_px is not None:
-            _bare_soil_strip(model, middle, stands, plant, width)
-    # What is bright behind the plants is board; the dark strip of soil below keeps its own model.
-    bright = board_lab[..., 0] > 30
-    upper = np.zeros((height, width), bool)
+    model = middle.copy()
     for plant in tray.plants:
         if plant.soil_y_px is None:
             continue
         left, right = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
-        rim = soil_top(lab, plant)
-        upper[: max(0, rim), left:right] = True
-    upper[:floor] &= bright
-    model[:floor][upper[:floor]] = board[upper[:floor]]
+        rim = pot_top(covered, plant)
+        model[: max(0, rim - 3), left:right] = board[: max(0, rim - 3), left:right]
+        _mark_rooted(stands, seen, tinted, rim, (left, right))
+        _bare_soil(model, middle, stands, usual & stands[:floor], rim, int(plant.soil_y_px), (left, right))
     return model, stands
 
 
-def soil_top(lab: Floats, plant: Plant) -> int:
-    """First row of the pot's dark soil in a plant's strip: where most of the row turns dark."""
-    soil = int(plant.soil_y_px or 0)
+def _tinted(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
+    """Where a picture has another tint than the board, and where it is that or, close by, plainly darker.
+
+    A label or a shadow has the board's tint; a leaf has not, though its darkest parts may come near it.
+    """
+    shade = np.clip((lab[..., :1] + 16) / (board[..., :1] + 16), 0, 1.2)
+    away = np.linalg.norm(lab[..., 1:] - board[..., 1:] * shade, axis=-1)
+    tinted = (away > TINTED) & (lab[..., 0] < board[..., 0] + 4)
+    near = cv2.dilate(tinted.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
+    return np.asarray(tinted), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
+
+
+def pot_top(covered: Mask, plant: Plant) -> int:
+    """First row of the pot in a plant's strip: below it most of the middle third of the strip is not board."""
+    soil = min(int(plant.soil_y_px or 0), covered.shape[0] - 1)
     left, right = int(max(0, plant.box_px[0])), int(plant.box_px[2]) + 1
-    mid = (left + right) // 2
-    half = max(4, (right - left) // 6)
-    rows = lab[max(0, soil - 40) : soil + 1, mid - half : mid + half, 0]
-    dark = (rows < 0.6 * float(np.median(lab[: max(1, soil - 40), left:right, 0]))).mean(axis=1) > 0.6
-    return soil - int(np.argmin(dark[::-1])) + 1 if not dark.all() and dark[-1] else soil
+    third = max(4, (right - left) // 6)
+    middle = (left + right) // 2
+    full = covered[: soil + 1, max(0, middle - third) : middle + third].mean(axis=1) > MOSTLY
+    open_rows = np.flatnonzero(~full)
+    return int(open_rows[-1]) + 1 if len(open_rows) else 0
 
 
-def _rooted(plant: Plant, label: NDArray[np.int32], floor: int, width: int) -> set[int]:
-    """Patches that touch the soil in a plant's strip."""
-    if plant.soil_y_px is None:
-        return set()
-    left, right = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
-    soil = int(plant.soil_y_px)
-    strip = label[max(0, soil - 14) : min(floor, soil + 1), left:right]
-    return set(np.unique(strip).tolist()) - {0}
+def _mark_rooted(stands: Mask, seen: Mask, tinted: Mask, rim: int, strip: tuple[int, int]) -> None:
+    """Mark the patches that rise from the rim of the pot in this strip and have a good share of tinted pixels."""
+    above = seen[: max(0, rim - 1)]
+    _, label, stats, _ = cv2.connectedComponentsWithStats(above.astype(np.uint8), connectivity=8)
+    near = label[max(0, rim - 1 - ROOT_PX) : rim - 1, strip[0] : strip[1]]
+    for k in set(np.unique(near).tolist()) - {0}:
+        area = int(stats[k, cv2.CC_STAT_AREA])
+        if area >= LEAST_PX and int(tinted[: len(above)][label == k].sum()) >= TINTED_SHARE * area:
+            stands[: len(above)] |= label == k
 
 
-def _bare_soil_strip(model: Floats, middle: Floats, stands: Mask, plant: Plant, width: int) -> None:
-    """Give the soil behind a standing stem the usual colour of its row in that pot."""
-    soil = int(plant.soil_y_px or 0)
-    left, right = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
-    for row in range(max(0, soil - 14), min(model.shape[0], soil + 2)):
-        there = stands[row, left:right]
-        if there.any() and not there.all():
-            model[row, left:right][there] = np.median(middle[row, left:right][~there], axis=0)
+def _bare_soil(model: Floats, middle: Floats, stands: Mask, usual: Mask, rim: int, soil: int,
+               strip: tuple[int, int]) -> None:
+    """Continue a standing stem from the rim down to the soil line, and give the soil behind it its row's usual colour.
+
+    Only the stem as most photos show it (`usual`) is continued: leaves that hung before the pot now and then hide no
+    soil for long, and soil that was seen keeps its own crumbs and perlite.
+    """
+    foot = usual[max(0, rim - 6) : rim - 3, strip[0] : strip[1]].any(axis=0)
+    if not foot.any():
+        return
+    foot = cv2.dilate(foot.astype(np.uint8)[None, :], np.ones((1, 3), np.uint8))[0].astype(bool)
+    for row in range(max(0, rim - 3), min(len(stands), soil + 2)):
+        stands[row, strip[0] : strip[1]] |= foot
+        if not foot.all():
+            model[row, strip[0] : strip[1]][foot] = np.median(middle[row, strip[0] : strip[1]][~foot], axis=0)
 
 
 def smooth_board(light: Floats) -> Floats:

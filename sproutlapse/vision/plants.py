@@ -16,7 +16,7 @@ from sproutlapse.vision.share import Labels, share_out
 from sproutlapse.vision.stem import bare_stem, stems_at
 from sproutlapse.vision.tissue import Tissue
 
-FOOT_MM, FOOT_PX = 3.0, 5.0  # tissue this near above the soil line is rooted there
+FOOT_MM, FOOT_PX = 5.0, 5.0  # tissue this near above the soil line is rooted there: about the depth of a rim
 BELOW_PX = 1.5  # a foot may lie this much below the soil line, which is set to half a pixel at best
 COUNT_AT_MM = 4.0  # seedlings are counted by their stems at this height
 

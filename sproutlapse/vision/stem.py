@@ -11,6 +11,7 @@ from sproutlapse.vision.colour import Floats, Mask
 
 WIDER = 1.8  # times the stem's own width: a leaf or its stalk is attached
 WIDER_PX = 2.5  # and at least so many pixels wider
+RIM_MM, RIM_WIDER = 5.0, 4.0  # so near the soil it must be as much wider
 STEADY_ROWS = 2  # rows in a row that must be wider
 LEAST_ROWS = 3  # of stem, to know its width
 
@@ -48,14 +49,16 @@ def bare_stem(own: Mask, cover: Floats, foot_x: float, foot_y: float, *, mm_per_
         None if no stem can be followed.
     """
     start = min(int(np.floor(foot_y)), own.shape[0] - 1)
-    path = _follow(own, cover, foot_x, start, max(4, round(3.0 / mm_per_px)))
+    path = _follow(own, cover, foot_x, start, max(4, round(5.0 / mm_per_px)))
     if len(path) < LEAST_ROWS:
         return None
     rows = np.array([p[0] for p in path])
     widths = np.array([p[1] for p in path])
-    usual = float(np.median(widths[: max(LEAST_ROWS, min(len(widths), round(4.0 / mm_per_px)))]))
+    usual = float(np.median(widths[: max(LEAST_ROWS, min(len(widths), round(8.0 / mm_per_px)))]))
     usual = min(usual, 4.0 / mm_per_px)
     wide = widths > max(WIDER * usual, usual + WIDER_PX)
+    # At the pot's rim a crumb or the rim's own edge may widen the stem a little; a leaf there widens it much.
+    wide &= (foot_y - rows > RIM_MM / mm_per_px) | (widths > RIM_WIDER * usual)
     for k in range(len(wide)):
         if wide[k : k + STEADY_ROWS].all() and len(wide[k : k + STEADY_ROWS]) == min(STEADY_ROWS, len(wide) - k):
             below = widths[:k]
