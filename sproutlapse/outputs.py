@@ -36,8 +36,16 @@ class Assembled:
     digests: dict[str, str]
 
 
-def assemble(store: Store, folder: Path, out: Path, photos: Sequence[Photo], why: Sequence[str],
-             looks: Mapping[str, Look | None], found: Mapping[str, Findings]) -> Assembled:
+def assemble(
+    store: Store,
+    folder: Path,
+    out: Path,
+    *,
+    photos: Sequence[Photo],
+    why: Sequence[str],
+    looks: Mapping[str, Look | None],
+    found: Mapping[str, Findings],
+) -> Assembled:
     """Settle, judge and advise.
 
     Parameters
@@ -56,41 +64,74 @@ def assemble(store: Store, folder: Path, out: Path, photos: Sequence[Photo], why
     table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")))
     since = settle.emergence(frames, tray)
     order = {frame.frame: index for index, frame in enumerate(frames)}
-    records, rows = [], []
+    records = []
     for photo, reason in zip(photos, why, strict=True):
-        told = found.get(photo.digest)
         index = order.get(photo.dated.frame)
-        labels = None
-        if index is not None:
-            up = [s is not None and index >= s for s in since]
-            labels = settle.settled_labels(store.labels(photo.digest, reference), up)
-        records.append(_record(photo, reason, hours[photo.dated.frame], told if index is not None else None, labels,
-                               looks.get(photo.digest)))
-        rows.append(_frame_row(photo, reason, told if index is not None else None))
+        if index is None:
+            records.append(_left_out(photo, reason, hours[photo.dated.frame], looks.get(photo.digest)))
+            continue
+        up = [own is not None and index >= own for own in since]
+        labels = settle.settled_labels(store.labels(photo.digest, reference), up)
+        records.append(_counted(photo, frames[index], labels, looks.get(photo.digest)))
+    rows = [
+        _frame_row(photo, reason, found[photo.digest] if not reason else None)
+        for photo, reason in zip(photos, why, strict=True)
+    ]
     verdicts = judge(table, tray)
     results = Results(
-        folder=folder, out=out, tray=tray, frames=tuple(records), measurements=table,
-        frames_table=pd.DataFrame(rows, columns=list(FRAME_COLUMNS)), plants=verdicts.plants, sowings=verdicts.sowings,
-        events=verdicts.events, care=care_list(table, verdicts, tray), notes=_notes(store, photos, why),
-        run=_run_values(store, tray, photos, reference))
+        folder=folder,
+        out=out,
+        tray=tray,
+        frames=tuple(records),
+        measurements=table,
+        frames_table=pd.DataFrame(rows, columns=list(FRAME_COLUMNS)),
+        plants=verdicts.plants,
+        sowings=verdicts.sowings,
+        events=verdicts.events,
+        care=care_list(table, verdicts, tray),
+        notes=_notes(store, photos, why),
+        run=_run_values(store, tray, photos, reference),
+    )
     return Assembled(results, {p.dated.frame: p.digest for p in photos})
 
 
-def _record(photo: Photo, reason: str, hours: float, told: Findings | None, labels: bytes | None,
-            look: Look | None) -> FrameRecord:
+def _left_out(photo: Photo, reason: str, hours: float, look: Look | None) -> FrameRecord:
+    time = photo.dated.taken.text
+    return FrameRecord(photo.dated.frame, photo.file.path, time, hours, False, reason, size=_size(look))
+
+
+def _counted(photo: Photo, frame: settle.UsedFrame, labels: bytes, look: Look | None) -> FrameRecord:
     return FrameRecord(
-        frame=photo.dated.frame, path=photo.file.path, time=photo.dated.taken.text, elapsed_h=hours, used=not reason,
-        reason=reason, to_reference=None if told is None else np.array(told.matrix).reshape(2, 3),
-        gains=None if told is None else told.gains, labels_png=labels,
-        size=None if look is None else (look.width, look.height))
+        frame=frame.frame,
+        path=photo.file.path,
+        time=frame.time,
+        elapsed_h=frame.elapsed_h,
+        used=True,
+        reason="",
+        to_reference=np.array(frame.found.matrix).reshape(2, 3),
+        gains=frame.found.gains,
+        labels_png=labels,
+        size=_size(look),
+    )
+
+
+def _size(look: Look | None) -> tuple[int, int] | None:
+    return None if look is None else (look.width, look.height)
 
 
 def _frame_row(photo: Photo, reason: str, told: Findings | None) -> dict[str, object]:
     nan = float("nan")
     gain = nan if told is None else float(np.asarray(told.gains) @ _BRIGHTNESS)
-    return {"frame": photo.dated.frame, "time": photo.dated.taken.text, "clock_shift_s": float(photo.dated.shift_s),
-            "used": not reason, "reason": reason, "shift_px": nan if told is None else told.shift_px,
-            "turn_deg": nan if told is None else told.turn_deg, "gain": gain}
+    return {
+        "frame": photo.dated.frame,
+        "time": photo.dated.taken.text,
+        "clock_shift_s": float(photo.dated.shift_s),
+        "used": not reason,
+        "reason": reason,
+        "shift_px": nan if told is None else told.shift_px,
+        "turn_deg": nan if told is None else told.turn_deg,
+        "gain": gain,
+    }
 
 
 def _notes(store: Store, photos: Sequence[Photo], why: Sequence[str]) -> tuple[str, ...]:
@@ -104,13 +145,20 @@ def _notes(store: Store, photos: Sequence[Photo], why: Sequence[str]) -> tuple[s
 def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], reference: str) -> dict[str, Any]:
     """What run.json holds: how the numbers were got. Nothing in it depends on when or how often it was run."""
     return {
-        "version": __version__, "libraries": {"opencv": cv2.__version__, "numpy": np.__version__},
-        "reference": reference, "picture_px": store.about("size"),
+        "version": __version__,
+        "libraries": {"opencv": cv2.__version__, "numpy": np.__version__},
+        "reference": reference,
+        "picture_px": store.about("size"),
         "mm_per_px": dict(zip([p.name for p in tray.plants], store.about("mm_per_px"), strict=True)),
-        "shared_uncertainty": {"scale_sd_share": store.about("scale_sd_share"), "soil_sd_px": settle.SOIL_SD_PX,
-                               "soil_sd_mm": settle.SOIL_SD_MM},
-        "settings": tray.model_dump(mode="json", by_alias=True), "notes": store.about("notes"),
-        "photos": {p.dated.frame: p.digest for p in photos}}
+        "shared_uncertainty": {
+            "scale_sd_share": store.about("scale_sd_share"),
+            "soil_sd_px": settle.SOIL_SD_PX,
+            "soil_sd_mm": settle.SOIL_SD_MM,
+        },
+        "settings": tray.model_dump(mode="json", by_alias=True),
+        "notes": store.about("notes"),
+        "photos": {p.dated.frame: p.digest for p in photos},
+    }
 
 
 def write_tables(whole: Assembled, *, masks: bool) -> None:
@@ -122,17 +170,35 @@ def write_tables(whole: Assembled, *, masks: bool) -> None:
     for name, table in (("plants", results.plants), ("sowings", results.sowings), ("events", results.events)):
         put(out / f"{name}.csv", csv_bytes(table))
     put(out / "run.json", json_bytes(results.run))
-    if masks:
-        for record in results.frames:
-            if record.labels_png is not None:
-                put((out / "masks" / record.frame).with_suffix(".png"), record.labels_png)
+    # Masks of an earlier run are kept in step with the tables, asked for again or not.
+    if masks or (out / "masks").is_dir():
+        _write_masks(results)
+
+
+def _write_masks(results: Results) -> None:
+    """A PNG per usable frame; those of frames that no longer count are taken away, for they would mislead."""
+    folder = results.out / "masks"
+    written = set()
+    for record in results.frames:
+        if record.labels_png is None:
+            continue
+        path = (folder / record.frame).with_suffix(".png")
+        if path in written:
+            # Two photos that differ by their ending alone.
+            path = folder / (record.frame + ".png")
+        put(path, record.labels_png)
+        written.add(path)
+    for path in sorted(folder.rglob("*.png")) + sorted(folder.rglob("*.png.part")):
+        if path not in written:
+            path.unlink(missing_ok=True)
 
 
 def care_lines(results: Results) -> list[str]:
     """The words that a run ends with: how many are up, and the first things to do."""
     up = int((results.plants["emerged_by"].astype(str) != "").sum()) if len(results.plants) else 0
     used = sum(frame.used for frame in results.frames)
-    lines = [f"{used} of {len(results.frames)} photos measured; {up} of {len(results.plants)} pots or cells have something up."]
+    places = f"{up} of {len(results.plants)} pots or cells have something up"
+    lines = [f"{used} of {len(results.frames)} photos measured; {places}."]
     for item in results.care[:5]:
         lines.append(f"[{item.urgency}] {item.title}")
     if len(results.care) > 5:

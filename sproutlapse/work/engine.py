@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
+import signal
+import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import asdict, dataclass, field
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
 from typing import Any
 
 import cv2
 
-from sproutlapse.errors import SproutlapseError
+from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames import audit, decode
 from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
@@ -41,64 +45,94 @@ class Told:
     found: Findings | None = None
 
 
-def look_at(task: Task) -> tuple[Told, Any]:
-    """Decode a photo and take its numbers; the picture is None where it cannot be decoded."""
+@dataclass(frozen=True)
+class Shared:
+    """What all photos of a run are compared with."""
+
+    reference: Reference
+    usual: audit.Usual
+    tray: Tray
+
+
+def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
+    """Decode a photo and take its numbers; the picture is None where it cannot be decoded.
+
+    Raises
+    ------
+    PhotosError
+        If the file is gone or no longer holds the bytes that it was entered with.
+    """
+    data = decode.read_bytes(task.path)
+    if hashlib.sha256(data).hexdigest() != task.digest:
+        raise PhotosError(
+            "the photo changed while it was looked at.",
+            where=str(task.path),
+            remedy="Let the copying of photos come to its end, then run again: what is measured is kept.",
+        )
     try:
-        picture = decode.decode(decode.read_bytes(task.path), task.frame)
+        picture = decode.decode(data, task.frame)
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
     return Told(task, look=asdict(audit.look(picture))), picture
 
 
-def measure_photo(task: Task, reference: Reference, usual: audit.Usual, tray: Tray) -> Told:
+def measure_photo(task: Task, shared: Shared) -> Told:
     """Everything about one photo that needs its pixels."""
     told, picture = look_at(task)
     if picture is None:
         return told
-    fault = audit.fault(audit.Look(**told.look), usual)
-    found = Findings(fault) if fault else measure(picture, reference, tray)
+    fault = audit.fault(audit.Look(**told.look), shared.usual)
+    found = Findings(fault) if fault else measure(picture, shared.reference, shared.tray)
     return Told(task, look=told.look, found=found)
 
 
-_HERE: tuple[Reference, audit.Usual, Tray] | None = None
+_HERE: list[Shared] = []  # what a worker got when it started
 
 
-def _start(reference: Reference, usual: audit.Usual, tray: Tray) -> None:
+def _start(shared: Shared) -> None:
     cv2.setNumThreads(1)
-    global _HERE  # noqa: PLW0603 - a worker keeps what all its photos share, sent once
-    _HERE = (reference, usual, tray)
+    # Stopping from the keyboard is the main process's part; a worker would only print where it was.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _HERE[:] = [shared]
+
+
+def _end_with_parent() -> None:
+    """A worker whose main process was killed would wait for photos for ever."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _work(task: Task) -> Told:
-    if _HERE is None:
-        raise RuntimeError("the worker was not started")
-    return measure_photo(task, *_HERE)
+    return measure_photo(task, _HERE[0])
 
 
-def measure_all(tasks: Sequence[Task], reference: Reference, usual: audit.Usual, tray: Tray,
-                workers: int) -> Iterator[Told]:
+def measure_all(tasks: Sequence[Task], shared: Shared, *, workers: int) -> Iterator[Told]:
     """What each photo told, in the order in which they are done.
 
     Parameters
     ----------
     tasks
         Photos to measure.
-    reference, usual, tray
+    shared
         What each is compared with.
     workers
         Processes; 1 measures in this one.
 
     Raises
     ------
+    PhotosError
+        If a photo went or changed meanwhile.
     SproutlapseError
         If a worker process died.
     """
     workers = min(workers, len(tasks))
     if workers <= 1:
-        yield from (measure_photo(task, reference, usual, tray) for task in tasks)
+        yield from (measure_photo(task, shared) for task in tasks)
         return
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_start,
-                             initargs=(reference, usual, tray)) as pool:
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_start, initargs=(shared,)) as pool:
         waiting: set[Future[Told]] = set()
         queue = iter(tasks)
         try:
@@ -111,8 +145,10 @@ def measure_all(tasks: Sequence[Task], reference: Reference, usual: audit.Usual,
                 done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
                 yield from (future.result() for future in done)
         except BrokenProcessPool as error:
-            raise SproutlapseError("a worker stopped without a word, most likely for want of memory.",
-                                   remedy="Run again with --workers 1; what is measured already is kept.") from error
+            raise SproutlapseError(
+                "a worker stopped without a word, most likely for want of memory.",
+                remedy="Run again with --workers 1; what is measured already is kept.",
+            ) from error
         finally:
             for future in waiting:
                 future.cancel()

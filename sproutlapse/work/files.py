@@ -1,4 +1,4 @@
-"""Tables and other files of the results folder, written beside and moved into place: the old one or the new, never half."""
+"""Tables and other files of the results folder, written beside and moved into place: the old or the new, never half."""
 
 from __future__ import annotations
 
@@ -6,15 +6,20 @@ import errno
 import json
 import math
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from sproutlapse.errors import ResultsError
 
 # Pure numbers get four decimals, everything else that is measured three: the contract of files out.
 _RATIOS = frozenset({"height_to_leaf", "emerged_share", "gain", "rgr_per_day"})
+
+# A quota that is used up and a largest file size that is reached call for the same remedy as a full disk.
+_FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
 
 
 def put(path: Path, data: bytes) -> None:
@@ -36,12 +41,23 @@ def put(path: Path, data: bytes) -> None:
             os.fsync(file.fileno())
         beside.replace(path)
     except OSError as error:
-        beside.unlink(missing_ok=True)
-        full = error.errno in (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
-        raise ResultsError("the disk is full." if full else f"cannot be written ({error.strerror or error}).",
-                           where=str(path),
-                           remedy="Make room and run again: it goes on where it stopped." if full else
-                           "Check that the folder exists and may be written, or name another with --out.") from error
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise not_written(path, error) from error
+
+
+def not_written(path: Path, error: OSError) -> ResultsError:
+    """What a failed write means for a person."""
+    if error.errno in _FULL:
+        return ResultsError(
+            "the disk is full.", where=str(path), remedy="Make room and run again: it goes on where it stopped."
+        )
+    return ResultsError(
+        f"cannot be written ({error.strerror or error}).",
+        where=str(path),
+        remedy="Check that the folder is there and may be written, and that no other program has the file open; "
+        "or name another folder with --out.",
+    )
 
 
 def csv_bytes(table: pd.DataFrame, columns: tuple[str, ...] | None = None) -> bytes:
@@ -57,11 +73,11 @@ def csv_bytes(table: pd.DataFrame, columns: tuple[str, ...] | None = None) -> by
 def _cell(value: Any, decimals: int) -> str:
     if value is None or value is pd.NaT or value is pd.NA:
         return ""
-    if isinstance(value, bool):
+    if isinstance(value, bool | np.bool_):
         return "true" if value else "false"
-    if isinstance(value, int):
+    if isinstance(value, int | np.integer):
         return str(value)
-    if isinstance(value, float):
+    if isinstance(value, float | np.floating):
         if not math.isfinite(value):
             return ""
         text = f"{value:.{decimals}f}"

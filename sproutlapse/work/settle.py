@@ -72,17 +72,25 @@ def settle(frames: Sequence[UsedFrame], tray: Tray, mm_per_px: Sequence[float | 
         for k, plant in enumerate(tray.plants):
             own = since[k]
             seen = frame.found.plants[k] if own is not None and index >= own else PlantFinding(0.0)
-            rows.append({"frame": frame.frame, "time": frame.time, "plant": plant.name,
-                         **_figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd),
-                         "elapsed_h": frame.elapsed_h})
+            rows.append(
+                {
+                    "frame": frame.frame,
+                    "time": frame.time,
+                    "plant": plant.name,
+                    **_figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd),
+                    "elapsed_h": frame.elapsed_h,
+                }
+            )
     table = pd.DataFrame(rows, columns=[*COLUMNS, "elapsed_h"])
-    return table.astype({"seedlings": int, "cut_off": bool, **{c: float for c in COLUMNS[3:15]}})
+    return table.astype({"seedlings": int, "cut_off": bool, **dict.fromkeys(COLUMNS[3:15], float)})
 
 
 def emergence(frames: Sequence[UsedFrame], tray: Tray) -> list[int | None]:
     """For each plant in tray order the index of the frame from which on it has emerged."""
-    return [emerged_from([f.found.plants[k].tissue_px >= PRESENT_PX for f in frames], tray.judge.emerged_frames)
-            for k in range(len(tray.plants))]
+    return [
+        emerged_from([f.found.plants[k].tissue_px >= PRESENT_PX for f in frames], tray.judge.emerged_frames)
+        for k in range(len(tray.plants))
+    ]
 
 
 def settled_labels(png: bytes, up: Sequence[bool]) -> bytes:
@@ -118,8 +126,10 @@ def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, sc
         out["width_mm"] = nan if seen.width_px is None else seen.width_px * mm
     if above:
         return out
-    out.update(height_px=nan if seen.height_px is None else seen.height_px,
-               lean_deg=nan if seen.lean_deg is None else seen.lean_deg)
+    out.update(
+        height_px=nan if seen.height_px is None else seen.height_px,
+        lean_deg=nan if seen.lean_deg is None else seen.lean_deg,
+    )
     out.update(_leafiness(seen, plant, mm))
     if mm is not None and seen.height_px is not None:
         height = seen.height_px * mm

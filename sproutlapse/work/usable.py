@@ -1,4 +1,4 @@
-"""Which photos count, judged in camera order: the first ones that make the reference, and the reason of each left out."""
+"""Which photos count, judged in camera order: the first ones that make the reference, and why others are left out."""
 
 from __future__ import annotations
 
@@ -8,6 +8,9 @@ from dataclasses import dataclass, field
 from sproutlapse.frames import audit
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.scan import Photo
+
+# By digest: why a file is damaged (empty if it is not), and its numbers.
+Looks = dict[str, tuple[str, audit.Look | None]]
 
 
 @dataclass
@@ -51,8 +54,12 @@ class FirstUsable:
         return audit.usual(self.looks)
 
 
-def reasons(photos: Sequence[Photo], looks: Mapping[str, tuple[str, audit.Look | None]],
-            found: Callable[[str], Findings | None], usual: audit.Usual) -> list[str]:
+def reasons(
+    photos: Sequence[Photo],
+    looks: Mapping[str, tuple[str, audit.Look | None]],
+    found: Callable[[str], Findings | None],
+    usual: audit.Usual | None,
+) -> list[str]:
     """Why each photo is left out, in camera order; empty for those that count.
 
     Parameters
@@ -62,30 +69,35 @@ def reasons(photos: Sequence[Photo], looks: Mapping[str, tuple[str, audit.Look |
     looks
         By digest: why a file is damaged, and its numbers.
     found
-        Findings by digest.
+        Findings by digest; None where there are none, then the numbers decide.
     usual
-        The norm of the stand.
+        The norm of the stand; None where no photo made one.
     """
-    out = []
-    hashes: dict[str, str] = {}
+    judged = _InOrder(usual)
+    return [judged.reason(photo, *looks.get(photo.digest, ("", None)), found(photo.digest)) for photo in photos]
+
+
+@dataclass
+class _InOrder:
+    """What the photos so far tell about the next one."""
+
+    usual: audit.Usual | None
+    hashes: dict[str, str] = field(default_factory=dict)
     previous: audit.Look | None = None
     covered: audit.Look | None = None
-    for photo in photos:
-        damaged, look = looks.get(photo.digest, ("it could not be read", None))
-        reason = ""
+
+    def reason(self, photo: Photo, damaged: str, look: audit.Look | None, told: Findings | None) -> str:
         if photo.copy_of:
-            reason = audit.duplicate_reason(photo.copy_of)
-        elif damaged or look is None:
-            reason = audit.damaged_reason(damaged)
-        elif look.pixel_hash in hashes:
-            reason = audit.duplicate_reason(hashes[look.pixel_hash])
-        else:
-            hashes[look.pixel_hash] = photo.dated.frame
-            told = found(photo.digest)
-            reason = told.fault if told is not None else audit.fault(look, usual)
-            if not reason and previous is not None:
-                reason = audit.sudden(look, previous, usual, before=covered)
-            covered = look if reason.startswith("obstructed") else None
-            previous = previous if reason else look
-        out.append(reason)
-    return out
+            return audit.duplicate_reason(photo.copy_of)
+        if damaged or look is None:
+            return audit.damaged_reason(damaged or "it could not be read")
+        same = self.hashes.setdefault(look.pixel_hash, photo.dated.frame)
+        if same != photo.dated.frame:
+            return audit.duplicate_reason(same)
+        reason = audit.fault(look, self.usual) if told is None else told.fault
+        if not reason and self.previous is not None and self.usual is not None:
+            reason = audit.sudden(look, self.previous, self.usual, before=self.covered)
+        self.covered = look if reason.startswith("obstructed") else None
+        if not reason:
+            self.previous = look
+        return reason

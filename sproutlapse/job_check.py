@@ -1,0 +1,70 @@
+"""The audit alone: how many photos, from when to when, at what interval, gaps, and what is wrong with each bad one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from sproutlapse.frames import audit, clock
+from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.progress import Progress
+from sproutlapse.vision.reference import FRAMES
+from sproutlapse.work.engine import Task, look_at
+from sproutlapse.work.scan import Photo, Scan, scan
+from sproutlapse.work.usable import FirstUsable, Looks, reasons
+
+
+@dataclass(frozen=True)
+class AuditReport:
+    """What `check` prints; `ok` is false if a photo cannot be used."""
+
+    lines: list[str]
+    ok: bool
+
+
+def audit_job(folder: Path, *, progress: Progress) -> AuditReport:
+    """Look through the photos without measuring them and without writing anything.
+
+    Raises
+    ------
+    PhotosError
+        If the folder cannot be used.
+    """
+    files = find_photos(folder)
+    with progress.stage("reading dates", len(files)) as stage:
+        scanned = scan(files, {}, stage.advance)
+    looks: Looks = {}
+    first = FirstUsable(FRAMES)
+    with progress.stage("looking at photos", len(scanned.photos)) as stage:
+        for photo in scanned.photos:
+            if not photo.copy_of:
+                told, _picture = look_at(Task(photo.file.frame, photo.file.path, photo.digest))
+                look = audit.Look(**told.look) if told.look else None
+                looks[photo.digest] = (told.damaged, look)
+                if look is not None and not first.full:
+                    first.offer(photo, look)
+            stage.advance()
+    why = reasons(scanned.photos, looks, lambda _digest: None, first.usual if first.photos else None)
+    return AuditReport(_lines(scanned, why), ok=not any(why))
+
+
+def _lines(scanned: Scan, why: Sequence[str]) -> list[str]:
+    photos = scanned.photos
+    usable = [photo for photo, reason in zip(photos, why, strict=True) if not reason]
+    if usable:
+        lines = [f"{len(photos)} photos, {len(usable)} of them usable, {_from_to(usable)}.", *_intervals(usable)]
+    else:
+        lines = [f"None of the {len(photos)} photos can be used."]
+    lines += scanned.messages
+    return lines + [f"  {p.dated.frame}: {reason}" for p, reason in zip(photos, why, strict=True) if reason]
+
+
+def _from_to(usable: Sequence[Photo]) -> str:
+    return f"from {usable[0].dated.taken.text} to {usable[-1].dated.taken.text}"
+
+
+def _intervals(usable: Sequence[Photo]) -> list[str]:
+    interval, gaps = clock.gaps([photo.dated for photo in usable])
+    lines = [f"Usually one every {clock.duration_text(interval)}."] if interval else []
+    return lines + [f"Gap of {clock.duration_text(length)} between {a} and {b}." for a, b, length in gaps]
