@@ -13,6 +13,7 @@ from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.colour import Floats, Mask, to_lab
 
 TINTED = 5.0  # CIELAB chroma apart from the board: a leaf or a stem, not a label or a shadow
+BLUE_HUES = (200.0, 315.0)  # CIELAB hue angle, degrees: ink, and a white label before a cream board; never a leaf
 DARKER = 7.0  # L below the board's: tissue, if it hangs together with some that is tinted
 TINTED_SHARE = 0.25  # of a patch: a label's writing makes up less
 NOT_BOARD = 12.0  # CIELAB distance from the board: a pot or its soil
@@ -21,6 +22,7 @@ ROOT_PX = 8  # a patch that comes this near to the rim stands in the pot
 GREENER = 5.0  # a* below that of the surface behind
 MORE_CHROMA = 8.0  # over that of the soil, where it is not greener (reddish leaves)
 LEAST_PX = 12  # smaller patches are specks of perlite or ink
+CAME_UP, GROUND_L = 10.0, 45.0  # CIELAB distance within the first photos, and L of dark ground
 UNSURE = 3.0  # extra CIELAB distance where the stage was never seen bare
 
 
@@ -53,10 +55,10 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
     else:
         model, stands = _board_model(middle, lights, tray)
     tolerance = _unrest(middle, lights)
-    light = middle
+    light = _before_they_came(middle, lights)
     if stands.any():
         wide = _spread(stands, tray)
-        light = np.where(wide[..., None], model, middle).astype(np.float32)
+        light = np.where(wide[..., None], model, light).astype(np.float32)
         tolerance[wide] = UNSURE
     occupied = tuple(_stands_in(plant, stands) for plant in tray.plants)
     notes: tuple[str, ...] = ()
@@ -65,6 +67,19 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
         notes = (f"In some of the first photos plants stood already ({names}): they are told from the board by colour, and "
                  "when they came up is not known.",)
     return BareStage(light, tolerance, occupied, notes)
+
+
+def _before_they_came(middle: Floats, lights: Sequence[Floats]) -> Floats:
+    """The median of the first photos, but the very first ones where dark ground turned brighter or another colour since:
+    something came up within these photos."""
+    if len(lights) < 4:
+        return middle
+    first = (lights[0] + lights[1]) / 2
+    lab, earlier = to_lab(middle), to_lab(first)
+    changed = np.linalg.norm(lab - earlier, axis=-1) > CAME_UP
+    ground = (earlier[..., 0] < GROUND_L) & (lab[..., 0] > earlier[..., 0])
+    came = cv2.dilate((changed & ground).astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+    return np.where(came[..., None], first, middle).astype(np.float32)
 
 
 def _spread(stands: Mask, tray: Tray) -> Mask:
@@ -129,8 +144,10 @@ def _tinted(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
     A label or a shadow has the board's tint; a leaf has not, though its darkest parts may come near it.
     """
     shade = np.clip((lab[..., :1] + 16) / (board[..., :1] + 16), 0, 1.2)
-    away = np.linalg.norm(lab[..., 1:] - board[..., 1:] * shade, axis=-1)
-    tinted = (away > TINTED) & (lab[..., 0] < board[..., 0] + 4)
+    away = lab[..., 1:] - board[..., 1:] * shade
+    hue = np.degrees(np.arctan2(away[..., 1], away[..., 0])) % 360
+    leafy = (hue < BLUE_HUES[0]) | (hue > BLUE_HUES[1])
+    tinted = (np.linalg.norm(away, axis=-1) > TINTED) & leafy & (lab[..., 0] < board[..., 0] + 4)
     near = cv2.dilate(tinted.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
     return np.asarray(tinted), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
 

@@ -25,20 +25,23 @@ def encode_srgb(light: NDArray[np.float64]) -> NDArray[np.float64]:
 _LIGHT_OF_BYTE = decode_srgb(np.arange(256) / 255.0).astype(np.float32)
 
 
-def to_light(picture: Bytes) -> Floats:
+def to_light(picture: Bytes, balance: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> Floats:
     """Linear light of an 8-bit sRGB picture.
 
     Parameters
     ----------
     picture
         (height, width, 3), red first.
+    balance
+        Factors of red, green and blue.
 
     Returns
     -------
     ndarray
-        (height, width, 3) float32, 0..1.
+        (height, width, 3) float32, 0..1 times the balance.
     """
-    return np.asarray(cv2.LUT(picture, _LIGHT_OF_BYTE), dtype=np.float32)
+    table = _LIGHT_OF_BYTE[None, :, None] * np.asarray(balance, np.float32)
+    return np.asarray(cv2.LUT(picture, table), dtype=np.float32)
 
 
 def to_lab(light: Floats) -> Floats:

@@ -34,7 +34,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     Findings
         With `fault` set, in plain words, where the photo cannot be measured.
     """
-    light = to_light(picture)
+    light = to_light(picture, reference.balance)
     placed = align.place(light, reference.marks)
     if placed is None:
         return Findings("camera moved: what stands still was not found again in this photo")

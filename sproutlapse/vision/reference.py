@@ -19,6 +19,7 @@ from sproutlapse.vision.light import read_lighting, still_surfaces
 
 FRAMES = 7  # photos that make a reference
 
+BALANCE_LIMITS = (0.4, 3.0)  # of a channel's factor
 DARK_L = 45.0  # darker surfaces count as soil or pot
 
 
@@ -28,6 +29,8 @@ class Reference:
 
     Attributes
     ----------
+    balance
+        Factors of red, green and blue that make the board grey; all light below is so balanced.
     light
         (height, width, 3) float32 linear light of the bare stage.
     lab
@@ -44,6 +47,7 @@ class Reference:
         Hash of all that the measuring of a photo depends on.
     """
 
+    balance: tuple[float, float, float]
     light: Floats
     lab: Floats
     dark: Mask
@@ -96,6 +100,22 @@ def brought_together(pictures: Sequence[Bytes]) -> list[Floats]:
     return out
 
 
+def grey_balance(light: Floats) -> tuple[float, float, float]:
+    """Factors of red, green and blue that make the still bright surfaces grey at the same brightness.
+
+    Colours are then told as under white light before a white board. A channel that the lamp hardly lights is raised no
+    more than is good for its noise.
+    """
+    surfaces = still_surfaces(light)
+    if not surfaces.any():
+        return (1.0, 1.0, 1.0)
+    board = np.median(light[surfaces], axis=0)
+    grey = float(board @ np.array([0.2126, 0.7152, 0.0722]))  # brightness, IEC 61966-2-1
+    low, high = BALANCE_LIMITS
+    red, green, blue = (float(np.clip(grey / max(float(v), 1e-4), low, high)) for v in board)
+    return red, green, blue
+
+
 def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Reference:
     """The reference from the first up to seven usable photos and what stands in view.
 
@@ -114,6 +134,8 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         If no light can be read from the first photo.
     """
     lights = brought_together(pictures)
+    balance = grey_balance(lights[0])
+    lights = [light * np.asarray(balance, np.float32) for light in lights]
     middle = np.median(np.stack(lights), axis=0).astype(np.float32)
     stage = bare_stage(middle, lights, tray)
     lab = to_lab(stage.light)
@@ -131,7 +153,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         digest.update(part.encode())
         digest.update(b"\0")
     return Reference(
-        light=stage.light, lab=lab, dark=dark, surfaces=surfaces, tolerance=stage.tolerance,
+        balance=balance, light=stage.light, lab=lab, dark=dark, surfaces=surfaces, tolerance=stage.tolerance,
         marks=align.landmarks(middle, still), scale=own, mm_per_px=tuple(own.at(plant) for plant in tray.plants),
         occupied=stage.occupied, digest=digest.hexdigest(), notes=own.notes + stage.notes)
 

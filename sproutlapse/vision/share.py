@@ -10,6 +10,8 @@ from sproutlapse.vision.colour import Mask
 
 Labels = NDArray[np.uint8]
 
+CRUMB_SHARE = 0.1  # of the pot's largest patch
+
 
 def share_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
     """A label for every pixel of a mask from the labels at the feet.
@@ -35,6 +37,7 @@ def share_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
     owners = (roots > 0).sum(axis=1)
     single = np.where(owners == 1, roots.argmax(axis=1), 0).astype(np.uint8)
     single[0] = 0
+    single[_crumbs(stats[:, cv2.CC_STAT_AREA], roots, single)] = 0
     labels = np.asarray(single[patch])
     for k in np.flatnonzero(owners > 1):
         if k == 0:
@@ -43,6 +46,14 @@ def share_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
         window = (slice(y, y + h), slice(x, x + w))
         labels[window][patch[window] == k] = flood(patch[window] == k, feet[window])[patch[window] == k]
     return _adopt(labels, patch, stats, owners, reach_px)
+
+
+def _crumbs(area: NDArray[np.int32], roots: NDArray[np.int64], owner: Labels) -> NDArray[np.bool_]:
+    """Small patches that lie on the soil wholly, beside a much larger one of the same pot: crumbs that the water moved."""
+    largest = np.zeros(256, np.int64)
+    np.maximum.at(largest, owner, area)
+    flat = roots[np.arange(len(area)), owner] >= 0.9 * area
+    return np.asarray((owner > 0) & flat & (area < CRUMB_SHARE * largest[owner]))
 
 
 def flood(mask: Mask, seeds: Labels) -> Labels:
@@ -62,7 +73,7 @@ def flood(mask: Mask, seeds: Labels) -> Labels:
 def _adopt(labels: Labels, patch: NDArray[np.int32], stats: NDArray[np.int32], owners: NDArray[np.int64],
            reach_px: float) -> Labels:
     """Loose patches to the nearest plant in reach, nearest first, so that a chain of crumbs of one leaf holds."""
-    loose = [int(k) for k in np.flatnonzero(owners == 0) if k != 0]
+    loose = [int(k) for k in np.flatnonzero(owners == 0) if k != 0]  # crumbs on the soil stay out
     for _ in range(4):
         if not loose or not (labels > 0).any():
             break

@@ -96,14 +96,21 @@ def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) 
     contrast = cv2.GaussianBlur(contrast, (0, 0), 0.5)
     peak = cv2.dilate(np.where(faint, contrast, 0.0), np.ones((REACH_PX, REACH_PX), np.uint8))
     core = (faint & (contrast >= core_share * peak)).astype(np.float32)
-    window = (REACH_PX, REACH_PX)
-    count = cv2.boxFilter(core, -1, window, normalize=False)
-    tissue = cv2.boxFilter(light * core[..., None], -1, window, normalize=False) / np.maximum(count, 0.5)[..., None]
-    line = tissue - bare
+    tissue, known = _mean_colour(light, core, REACH_PX)
+    # Where stronger contrasts on both sides keep all near pixels from the core, the colour comes from further off.
+    far, known_far = _mean_colour(light, core, 3 * REACH_PX)
+    line = np.where(known[..., None], tissue, far) - bare
     length = np.maximum(np.einsum("ijk,ijk->ij", line, line), 1e-9)
     share = np.einsum("ijk,ijk->ij", step, line) / length
-    share[count < 0.5] = 0.0
+    share[~(known | (known_far & faint))] = 0.0
     return np.asarray(share, dtype=np.float32)
+
+
+def _mean_colour(light: Floats, core: Floats, side: int) -> tuple[Floats, Mask]:
+    """Mean colour of the core pixels in a square window round each pixel, and where there are any."""
+    count = cv2.boxFilter(core, -1, (side, side), normalize=False)
+    total = cv2.boxFilter(light * core[..., None], -1, (side, side), normalize=False)
+    return np.asarray(total / np.maximum(count, 0.5)[..., None], dtype=np.float32), np.asarray(count > 0.5)
 
 
 def fill_pinholes(mask: Mask, most_px: int) -> Mask:
