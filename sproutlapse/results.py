@@ -26,7 +26,7 @@ class FrameRecord:
     path
         Where the photo is on this machine.
     time
-        The camera's wall clock as written to the tables, `2026-03-01T09:00:00`, with an offset only if the camera gave it.
+        The camera's wall clock as in the tables, `2026-03-01T09:00:00`, with an offset only if the camera gave it.
     elapsed_h
         Hours since the first usable frame, clock shifts corrected.
     used, reason

@@ -63,9 +63,8 @@ def landmarks(light: Floats, still: Mask | None = None) -> Landmarks:
     """
     grey = tracking_grey(light)
     where = None if still is None else still.astype(np.uint8)
-    points = cv2.goodFeaturesToTrack(grey, POINTS, 0.01, 12, mask=where, blockSize=7)
-    if points is None:
-        points = np.zeros((0, 1, 2), np.float32)
+    found = cv2.goodFeaturesToTrack(grey, POINTS, 0.01, 12, mask=where, blockSize=7)
+    points: object = found if np.ndim(found) else []  # nothing found comes as None
     return Landmarks(grey, np.asarray(points, dtype=np.float32).reshape(-1, 1, 2))
 
 
@@ -88,10 +87,12 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
     here, there = _follow(marks, grey)
     if len(here) < LEAST_POINTS:
         return None
-    matrix, inlier = cv2.estimateAffinePartial2D(here, there, method=cv2.RANSAC, ransacReprojThreshold=MISS_PX,
-                                                 maxIters=2000, confidence=0.999)
-    if matrix is None or int(inlier.sum()) < max(LEAST_POINTS, 0.3 * len(here)):
+    fitted, inlier = cv2.estimateAffinePartial2D(
+        here, there, method=cv2.RANSAC, ransacReprojThreshold=MISS_PX, maxIters=2000, confidence=0.999
+    )
+    if np.ndim(fitted) != 2 or int(inlier.sum()) < max(LEAST_POINTS, 0.3 * len(here)):
         return None
+    matrix: Matrix = np.asarray(fitted, dtype=np.float64)
     good = inlier.ravel().astype(bool)
     miss = here[good] @ matrix[:, :2].T + matrix[:, 2] - there[good]
     residual = float(np.sqrt((miss**2).sum(axis=1).mean()))
@@ -99,18 +100,22 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
         return None
     if corner_shift_px(matrix, grey.shape) < STILL_PX:
         return Placement(np.eye(2, 3), moved=False, residual_px=residual)
-    return Placement(np.asarray(matrix, dtype=np.float64), moved=True, residual_px=residual)
+    return Placement(matrix, moved=True, residual_px=residual)
 
 
 def _follow(marks: Landmarks, grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Corner places in the photo and on the reference, those only that were followed there and back."""
     stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 40, 0.005)
-    how = {"winSize": (TRACK_PX, TRACK_PX), "maxLevel": 5, "criteria": stop}
-    found, ok, _ = cv2.calcOpticalFlowPyrLK(marks.grey, grey, marks.points, np.empty_like(marks.points), **how)
-    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(grey, marks.grey, found, np.empty_like(found), **how)
-    near = np.linalg.norm((back - marks.points).reshape(-1, 2), axis=1) < 0.25
-    keep = (ok.ravel() == 1) & (ok_back.ravel() == 1) & near
-    return found.reshape(-1, 2)[keep], marks.points.reshape(-1, 2)[keep]
+    side = (TRACK_PX, TRACK_PX)
+    points = marks.points
+    there = np.empty_like(points)
+    found, ok, _ = cv2.calcOpticalFlowPyrLK(marks.grey, grey, points, there, winSize=side, maxLevel=5, criteria=stop)
+    again = np.empty_like(points)
+    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(grey, marks.grey, found, again, winSize=side, maxLevel=5, criteria=stop)
+    near = np.linalg.norm((np.asarray(back) - points).reshape(-1, 2), axis=1) < 0.25
+    keep = (np.ravel(ok) == 1) & (np.ravel(ok_back) == 1) & near
+    here = np.asarray(found, dtype=np.float32).reshape(-1, 2)
+    return here[keep], points.reshape(-1, 2)[keep]
 
 
 def corner_shift_px(matrix: Matrix, shape: tuple[int, ...]) -> float:
@@ -132,6 +137,14 @@ def _plausible(matrix: Matrix, shape: tuple[int, ...]) -> bool:
     shift, turn = shift_and_turn(matrix, shape)
     scale = float(np.hypot(matrix[0, 0], matrix[1, 0]))
     return abs(turn) <= MOST_TURN_DEG and shift <= MOST_SHIFT * shape[1] and abs(scale - 1.0) <= MOST_SCALE
+
+
+def warped(picture: Floats, matrix: Matrix, *, smooth: bool = True) -> Floats:
+    """A picture taken through a (2, 3) matrix, same size; what comes in from beyond the edge repeats the edge."""
+    height, width = picture.shape[:2]
+    how = cv2.INTER_CUBIC if smooth else cv2.INTER_NEAREST
+    out = cv2.warpAffine(picture, matrix, (width, height), flags=how, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(out, dtype=np.float32)
 
 
 def inverse(matrix: Matrix) -> Matrix:

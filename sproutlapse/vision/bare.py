@@ -64,17 +64,21 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
     notes: tuple[str, ...] = ()
     if any(occupied):
         names = ", ".join(p.name for p, there in zip(tray.plants, occupied, strict=True) if there)
-        notes = (f"In some of the first photos plants stood already ({names}): they are told from the board by colour, and "
-                 "when they came up is not known.",)
+        notes = (
+            f"In some of the first photos plants stood already ({names}): they are told from the board by colour, and "
+            "when they came up is not known.",
+        )
     return BareStage(light, tolerance, occupied, notes)
 
 
 def _before_they_came(middle: Floats, lights: Sequence[Floats]) -> Floats:
-    """The median of the first photos, but the very first ones where dark ground turned brighter or another colour since:
-    something came up within these photos."""
+    """The median of the first photos, but the very first ones where dark ground turned brighter since.
+
+    Something came up within these photos there.
+    """
     if len(lights) < 4:
         return middle
-    first = (lights[0] + lights[1]) / 2
+    first = np.asarray((lights[0] + lights[1]) / 2, dtype=np.float32)
     lab, earlier = to_lab(middle), to_lab(first)
     changed = np.linalg.norm(lab - earlier, axis=-1) > CAME_UP
     ground = (earlier[..., 0] < GROUND_L) & (lab[..., 0] > earlier[..., 0])
@@ -134,7 +138,9 @@ def _board_model(middle: Floats, lights: Sequence[Floats], tray: Tray) -> tuple[
         rim = pot_top(covered, plant)
         model[: max(0, rim - 3), left:right] = board[: max(0, rim - 3), left:right]
         _mark_rooted(stands, seen, tinted, rim, (left, right))
-        _bare_soil(model, middle, stands, usual & stands[:floor], rim, int(plant.soil_y_px), (left, right))
+        _bare_soil(
+            model, middle, stands, usual & stands[:floor], rim=rim, soil=int(plant.soil_y_px), strip=(left, right)
+        )
     return model, stands
 
 
@@ -174,17 +180,18 @@ def _mark_rooted(stands: Mask, seen: Mask, tinted: Mask, rim: int, strip: tuple[
             stands[: len(above)] |= label == k
 
 
-def _bare_soil(model: Floats, middle: Floats, stands: Mask, usual: Mask, rim: int, soil: int,
-               strip: tuple[int, int]) -> None:
+def _bare_soil(
+    model: Floats, middle: Floats, stands: Mask, usual: Mask, *, rim: int, soil: int, strip: tuple[int, int]
+) -> None:
     """Continue a standing stem from the rim down to the soil line, and give the soil behind it its row's usual colour.
 
     Only the stem as most photos show it (`usual`) is continued: leaves that hung before the pot now and then hide no
     soil for long, and soil that was seen keeps its own crumbs and perlite.
     """
-    foot = usual[max(0, rim - 6) : rim - 3, strip[0] : strip[1]].any(axis=0)
+    foot = np.asarray(usual[max(0, rim - 6) : rim - 3, strip[0] : strip[1]].any(axis=0), dtype=bool)
     if not foot.any():
         return
-    foot = cv2.dilate(foot.astype(np.uint8)[None, :], np.ones((1, 3), np.uint8))[0].astype(bool)
+    foot = np.asarray(cv2.dilate(foot.astype(np.uint8)[None, :], np.ones((1, 3), np.uint8))).reshape(-1) > 0
     for row in range(max(0, rim - 3), min(len(stands), soil + 2)):
         stands[row, strip[0] : strip[1]] |= foot
         if not foot.all():
@@ -206,7 +213,9 @@ def smooth_board(light: Floats) -> Floats:
         (height, width, 3) float32: the board's light everywhere.
     """
     height, width = light.shape[:2]
-    small = cv2.resize(light, (min(width, 160), max(8, round(height * min(width, 160) / width))), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(
+        light, (min(width, 160), max(8, round(height * min(width, 160) / width))), interpolation=cv2.INTER_AREA
+    )
     rows, columns = np.mgrid[: small.shape[0], : small.shape[1]].astype(np.float64)
     base = _terms(columns / small.shape[1] * 2 - 1, rows / small.shape[0] * 2 - 1)
     log = np.log(np.maximum(small.reshape(-1, 3), 1e-4)).astype(np.float64)
@@ -234,7 +243,7 @@ def _soil_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
     height, width = middle.shape[:2]
     model, stands = middle.copy(), np.zeros((height, width), bool)
     for plant in tray.plants:
-        left, top, right, bottom = (int(round(v)) for v in plant.box_px)
+        left, top, right, bottom = (round(v) for v in plant.box_px)
         rows, columns = slice(max(0, top), min(height, bottom + 1)), slice(max(0, left), min(width, right + 1))
         cell, cell_lab = middle[rows, columns], lab[rows, columns]
         if cell.size == 0:
@@ -245,7 +254,7 @@ def _soil_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
         greener = cell_lab[..., 1] < min(colour[1], 2.0) - GREENER
         redder = (chroma > np.hypot(colour[1], colour[2]) + MORE_CHROMA) & (cell_lab[..., 0] > colour[0] + 6)
         there = cv2.morphologyEx((greener | redder).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
-        count, label, stats, _ = cv2.connectedComponentsWithStats(there, connectivity=8)
+        _, label, stats, _ = cv2.connectedComponentsWithStats(there, connectivity=8)
         large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] >= LEAST_PX)
         found = np.isin(label, large[large > 0])
         if found.any():
@@ -255,5 +264,5 @@ def _soil_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
 
 
 def _stands_in(plant: Plant, stands: Mask) -> bool:
-    left, top, right, bottom = (max(0, int(round(v))) for v in plant.box_px)
+    left, top, right, bottom = (max(0, round(v)) for v in plant.box_px)
     return int(stands[top : bottom + 1, left : right + 1].sum()) >= LEAST_PX

@@ -18,8 +18,8 @@ LEAST_PX = 8  # tissue in a cell's heart that shows a plant of its own
 def above_labels(mask: Mask, tray: Tray, matrix: align.Matrix) -> Labels:
     """Labels of tissue seen from above.
 
-    A patch lies mostly in one cell, and then is its plant's, or it spans several: then it is shared out along the tissue
-    from the hearts of the cells in which it stands.
+    A patch lies mostly in one cell, and then is its plant's, or it spans several: then it is shared out along the
+    tissue from the hearts of the cells in which it stands.
     """
     back = align.inverse(matrix)
     cell = np.zeros(mask.shape, np.uint8)
@@ -28,7 +28,9 @@ def above_labels(mask: Mask, tray: Tray, matrix: align.Matrix) -> Labels:
         left, top, right, bottom = plant.box_px
         for target, part in ((cell, 1.0), (heart, HEART)):
             x, y = (right - left) * (1 - part) / 2, (bottom - top) * (1 - part) / 2
-            corners = np.array([[left + x, top + y], [right - x, top + y], [right - x, bottom - y], [left + x, bottom - y]])
+            corners = np.array(
+                [[left + x, top + y], [right - x, top + y], [right - x, bottom - y], [left + x, bottom - y]]
+            )
             cv2.fillConvexPoly(target, np.round(align.move(back, corners) * 16).astype(np.int32), k + 1, shift=4)
     count, patch, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     labels = np.zeros(mask.shape, np.uint8)

@@ -74,4 +74,4 @@ def colour_distance(lab: Floats, bare: Floats, dimmest: Floats, brightest: Float
     out = (lab[..., 0] + 16.0 - shade * grey) ** 2
     out += (lab[..., 1] - shade * bare[..., 1]) ** 2
     out += (lab[..., 2] - shade * bare[..., 2]) ** 2
-    return np.sqrt(out)
+    return np.asarray(np.sqrt(out), dtype=np.float32)

@@ -50,7 +50,9 @@ def still_surfaces(bare: Floats, keep_out: Mask | None = None) -> Mask:
     """
     grey = bare.mean(axis=-1)
     smooth = cv2.GaussianBlur(grey, (0, 0), 2.0)
-    steep = np.hypot(cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)) / np.maximum(smooth, 1e-3)
+    steep = np.hypot(cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)) / np.maximum(
+        smooth, 1e-3
+    )
     bright = smooth > BRIGHT_SHARE * float(np.percentile(smooth, 95))
     even = bright & (steep < 0.25) & (bare.max(axis=-1) < 0.98)
     if keep_out is not None:

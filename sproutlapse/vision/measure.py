@@ -1,4 +1,4 @@
-"""The unit of work: one photo, the reference and the tray go in, the photo's findings come out. Nothing else matters."""
+"""The unit of work: one photo, the reference and the tray go in, the photo's findings come out."""
 
 from __future__ import annotations
 
@@ -50,25 +50,25 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     else:
         labels = side_labels(tissue, tray, setting)
         plants = tuple(side_finding(k, p, labels, tissue.coverage, setting) for k, p in enumerate(tray.plants))
-    return Findings("", tuple(float(v) for v in placed.matrix.ravel()), gains, shift, turn, placed.moved, plants,
-                    labels_png(labels))
+    return Findings(
+        "", tuple(float(v) for v in placed.matrix.ravel()), gains, shift, turn, placed.moved, plants, labels_png(labels)
+    )
 
 
 def _tissue(light: Floats, reference: Reference, placed: align.Placement) -> tuple[Tissue, tuple[float, float, float]]:
-    """Tissue in the photo's own pixels, and the photo's gains; the reference is brought to the photo, not the photo to it,
-    so that every pixel stays as the camera gave it."""
+    """Tissue in the photo's own pixels, and the photo's gains.
+
+    The reference is brought to the photo, not the photo to it, so that every pixel stays as the camera gave it.
+    """
     height, width = light.shape[:2]
     bare, surfaces, dark, tolerance = reference.light, reference.surfaces, reference.dark, reference.tolerance
     bare_lab = reference.lab
     if placed.moved:
         back = align.inverse(placed.matrix)
-        bare = cv2.warpAffine(bare, back, (width, height), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-        bare = np.maximum(bare, 0.0)
+        bare = np.maximum(align.warped(bare, back), np.float32(0.0))
         bare_lab = to_lab(bare)
-        surfaces, dark = (cv2.warpAffine(m.astype(np.uint8), back, (width, height), flags=cv2.INTER_NEAREST).astype(bool)
-                          for m in (surfaces, dark))
-        tolerance = cv2.warpAffine(tolerance, back, (width, height), flags=cv2.INTER_LINEAR)
-        tolerance = tolerance + _edge_doubt(bare_lab)
+        surfaces, dark = (align.warped(m.astype(np.float32), back, smooth=False) > 0.5 for m in (surfaces, dark))
+        tolerance = align.warped(tolerance, back, smooth=False) + _edge_doubt(bare_lab)
     lighting = read_lighting(light, bare, surfaces)
     even = light / lighting.field(height, width)
     return find_tissue(even, bare, bare_lab, dark, tolerance), lighting.gains
@@ -79,7 +79,9 @@ def _edge_doubt(lab: Floats) -> Floats:
     steep = np.zeros(lab.shape[:2], np.float32)
     for k in range(3):
         plane = np.ascontiguousarray(lab[..., k])
-        steep = np.maximum(steep, np.hypot(cv2.Scharr(plane, cv2.CV_32F, 1, 0), cv2.Scharr(plane, cv2.CV_32F, 0, 1)) / 32)
+        steep = np.maximum(
+            steep, np.hypot(cv2.Scharr(plane, cv2.CV_32F, 1, 0), cv2.Scharr(plane, cv2.CV_32F, 0, 1)) / 32
+        )
     return 0.2 * steep
 
 

@@ -51,15 +51,17 @@ def side_labels(tissue: Tissue, tray: Tray, setting: Setting) -> Labels:
         if plant.soil_y_px is None:
             continue
         high = max(FOOT_PX, FOOT_MM / setting.mm(k))
-        zone = _zone(mask.shape, back, plant.box_px[0], plant.soil_y_px - high, plant.box_px[2],
-                     plant.soil_y_px + BELOW_PX)
+        zone = _zone(
+            mask.shape, back, (plant.box_px[0], plant.soil_y_px - high, plant.box_px[2], plant.soil_y_px + BELOW_PX)
+        )
         feet[zone & mask] = k + 1
     reach = max(6.0, 5.0 / setting.mm(0)) if tray.plants else 6.0
     return share_out(mask, feet, reach)
 
 
-def _zone(shape: tuple[int, ...], back: align.Matrix, left: float, top: float, right: float, bottom: float) -> Mask:
-    """A rectangle of the reference, as pixels of the photo."""
+def _zone(shape: tuple[int, ...], back: align.Matrix, box: tuple[float, float, float, float]) -> Mask:
+    """A rectangle of the reference (left, top, right, bottom), as pixels of the photo."""
+    left, top, right, bottom = box
     corners = align.move(back, np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float))
     out = np.zeros(shape[:2], np.uint8)
     cv2.fillConvexPoly(out, np.round(corners * 16).astype(np.int32), 1, shift=4)
@@ -72,10 +74,10 @@ def _below_soil(shape: tuple[int, ...], tray: Tray, back: align.Matrix) -> Mask:
     out = np.zeros((height, width), bool)
     far = 4.0 * max(height, width)
     lowest = max((p.soil_y_px for p in tray.plants if p.soil_y_px is not None), default=far)
-    out |= _zone(shape, back, -far, lowest + BELOW_PX, far, far)
+    out |= _zone(shape, back, (-far, lowest + BELOW_PX, far, far))
     for plant in tray.plants:
         if plant.soil_y_px is not None:
-            out |= _zone(shape, back, plant.box_px[0], plant.soil_y_px + BELOW_PX, plant.box_px[2], far)
+            out |= _zone(shape, back, (plant.box_px[0], plant.soil_y_px + BELOW_PX, plant.box_px[2], far))
     return out
 
 
@@ -108,14 +110,18 @@ def side_finding(k: int, plant: Plant, labels: Labels, coverage: Floats, setting
     stem = bare_stem(own, cover, float(base[0]), float(base[1]), mm_per_px=setting.mm(k) * zoom)
     top_x = float(spots[top_at, 0])
     return PlantFinding(
-        tissue_px=area, height_px=height,
+        tissue_px=area,
+        height_px=height,
         stem_px=None if stem is None else min(stem.height_px * zoom, height),
         stem_width_px=None if stem is None else stem.width_px * zoom,
         width_px=float(np.ptp(spots[:, 0])) + zoom,
         lean_deg=float(np.degrees(np.arctan2(top_x - foot_x, height))),
         seedlings=max(1, stems_at(own, float(base[1]), COUNT_AT_MM / (setting.mm(k) * zoom))),
         cut_off=_leaves_picture(box, labels.shape),
-        foot_x_px=foot_x, top_x_px=top_x, top_y_px=top_y)
+        foot_x_px=foot_x,
+        top_x_px=top_x,
+        top_y_px=top_y,
+    )
 
 
 def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) -> PlantFinding:
@@ -132,8 +138,12 @@ def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) ->
     return PlantFinding(
         tissue_px=float(cover.sum()) * zoom**2,
         width_px=float(max(np.ptp(spots[:, 0]), np.ptp(spots[:, 1]))) + zoom,
-        seedlings=_clumps(own, 2.0 / (setting.mm(k) * zoom)), cut_off=_leaves_picture(box, labels.shape),
-        foot_x_px=float(middle[0]), top_x_px=float(middle[0]), top_y_px=float(middle[1]))
+        seedlings=_clumps(own, 2.0 / (setting.mm(k) * zoom)),
+        cut_off=_leaves_picture(box, labels.shape),
+        foot_x_px=float(middle[0]),
+        top_x_px=float(middle[0]),
+        top_y_px=float(middle[1]),
+    )
 
 
 def _clumps(own: Mask, gap_px: float) -> int:
@@ -153,8 +163,9 @@ def _bounds(own: Mask) -> tuple[int, int, int, int] | None:
     return int(columns[0]), int(rows[0]), int(columns[-1]), int(rows[-1])
 
 
-def _cut(own: Mask, coverage: Floats, labels: Labels, k: int,
-         box: tuple[int, int, int, int]) -> tuple[Mask, Floats, tuple[int, int]]:
+def _cut(
+    own: Mask, coverage: Floats, labels: Labels, k: int, box: tuple[int, int, int, int]
+) -> tuple[Mask, Floats, tuple[int, int]]:
     """The plant's own window: its mask, and the covered shares of its pixels and of the rim just outside."""
     x0, y0 = max(0, box[0] - 2), max(0, box[1] - 2)
     window = (slice(y0, box[3] + 3), slice(x0, box[2] + 3))

@@ -6,7 +6,6 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -89,9 +88,7 @@ def brought_together(pictures: Sequence[Bytes]) -> list[Floats]:
         if placed is None:
             continue
         if placed.moved:
-            height, width = light.shape[:2]
-            light = cv2.warpAffine(light, placed.matrix, (width, height), flags=cv2.INTER_CUBIC,
-                                   borderMode=cv2.BORDER_REPLICATE)
+            light = align.warped(light, placed.matrix)
         try:
             lighting = read_lighting(light, first, surfaces)
         except ValueError:
@@ -143,8 +140,10 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
     still = ~growing_room(tray, (middle.shape[1], middle.shape[0]))
     surfaces = still_surfaces(stage.light)
     if not surfaces.any():
-        raise PhotosError("The first photos show no bright even surface to read the light from.",
-                          remedy="Stand a plain white board behind the plants, lit evenly, and photograph again.")
+        raise PhotosError(
+            "The first photos show no bright even surface to read the light from.",
+            remedy="Stand a plain white board behind the plants, lit evenly, and photograph again.",
+        )
     as_bytes = np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8)
     marks = scale.find_marks(as_bytes, middle)
     own = scale.read_scale(tray, marks)
@@ -153,9 +152,19 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         digest.update(part.encode())
         digest.update(b"\0")
     return Reference(
-        balance=balance, light=stage.light, lab=lab, dark=dark, surfaces=surfaces, tolerance=stage.tolerance,
-        marks=align.landmarks(middle, still), scale=own, mm_per_px=tuple(own.at(plant) for plant in tray.plants),
-        occupied=stage.occupied, digest=digest.hexdigest(), notes=own.notes + stage.notes)
+        balance=balance,
+        light=stage.light,
+        lab=lab,
+        dark=dark,
+        surfaces=surfaces,
+        tolerance=stage.tolerance,
+        marks=align.landmarks(middle, still),
+        scale=own,
+        mm_per_px=tuple(own.at(plant) for plant in tray.plants),
+        occupied=stage.occupied,
+        digest=digest.hexdigest(),
+        notes=own.notes + stage.notes,
+    )
 
 
 def growing_room(tray: Tray, size: tuple[int, int]) -> NDArray[np.bool_]:

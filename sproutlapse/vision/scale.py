@@ -84,11 +84,13 @@ def find_marks(picture: NDArray[np.uint8], light: Floats) -> list[Mark]:
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary, settings).detectMarkers(grey)
-    if numbers is None:
+    if len(corners) == 0:
         return []
     brightness = light.mean(axis=-1)
-    marks = [Mark(int(n), fit_square(brightness, np.asarray(c, float).reshape(4, 2)))
-             for n, c in zip(np.ravel(numbers), corners, strict=True)]
+    marks = [
+        Mark(int(n), fit_square(brightness, np.asarray(c, float).reshape(4, 2)))
+        for n, c in zip(np.ravel(numbers), corners, strict=True)
+    ]
     return sorted(marks, key=lambda mark: -mark.side_px)
 
 
@@ -160,27 +162,37 @@ def read_scale(tray: Tray, marks: list[Mark]) -> Scale:
     elif marks and marks[0].side_px >= LEAST_SIDE_PX:
         side_mm = told.marker_mm or ASSUMED_MM
         if told.marker_mm is None:
-            notes.append(f"The printed mark's black square was taken as {ASSUMED_MM:g} mm: measure yours and write it "
-                         "into marker_mm.")
+            notes.append(
+                f"The printed mark's black square was taken as {ASSUMED_MM:g} mm: measure yours and write it "
+                "into marker_mm."
+            )
         own, sd = side_mm / marks[0].side_px, EDGE_SD_PX / marks[0].side_px
         notes += _contradictions(marks, side_mm)
     else:
         if marks:
-            notes.append(f"The printed mark is too small in the picture ({marks[0].side_px:.0f} pixels wide): "
-                         "bring the camera nearer or print it larger.")
+            notes.append(
+                f"The printed mark is too small in the picture ({marks[0].side_px:.0f} pixels wide): "
+                "bring the camera nearer or print it larger."
+            )
         notes.append("No scale mark was found, so sizes are in pixels only.")
         return Scale(None, 0.0, notes=tuple(notes))
     deep = told.behind_plants_mm != 0 or any(plant.behind_mm for plant in tray.plants)
     if deep and far is None:
-        raise TrayError("a depth is given (behind_plants_mm or behind_mm), but not how far the camera stands.",
-                        where="tray.toml: [view] camera_to_plants_mm",
-                        remedy="Measure from the lens to the plants' row in mm and write camera_to_plants_mm.")
+        raise TrayError(
+            "a depth is given (behind_plants_mm or behind_mm), but not how far the camera stands.",
+            where="tray.toml: [view] camera_to_plants_mm",
+            remedy="Measure from the lens to the plants' row in mm and write camera_to_plants_mm.",
+        )
     if far is not None and far + told.behind_plants_mm <= 0:
-        raise TrayError("the mark would stand behind the camera.", where="tray.toml: [scale] behind_plants_mm",
-                        remedy="Check camera_to_plants_mm and behind_plants_mm; both are in mm.")
+        raise TrayError(
+            "the mark would stand behind the camera.",
+            where="tray.toml: [scale] behind_plants_mm",
+            remedy="Check camera_to_plants_mm and behind_plants_mm; both are in mm.",
+        )
     depth = DEPTH_SD_MM / far if far else 0.008
-    return Scale(own, sqrt(sd**2 + depth**2 + LENS_SD_SHARE**2), far + told.behind_plants_mm if far else None, far,
-                 tuple(notes))
+    return Scale(
+        own, sqrt(sd**2 + depth**2 + LENS_SD_SHARE**2), far + told.behind_plants_mm if far else None, far, tuple(notes)
+    )
 
 
 def _contradictions(marks: list[Mark], side_mm: float) -> list[str]:
@@ -190,9 +202,11 @@ def _contradictions(marks: list[Mark], side_mm: float) -> list[str]:
     for mark in marks[1:]:
         off = mark.side_px / first.side_px - 1.0
         if 0.015 < abs(off) < 0.4:
-            out.append(f"Mark {mark.number} looks {abs(off):.1%} {'larger' if off > 0 else 'smaller'} than mark "
-                       f"{first.number}: one stands at another depth or is not printed at 100 %. Mark {first.number} was "
-                       f"used, taken as {side_mm:g} mm.")
+            out.append(
+                f"Mark {mark.number} looks {abs(off):.1%} {'larger' if off > 0 else 'smaller'} than mark "
+                f"{first.number}: one stands at another depth or is not printed at 100 %. Mark {first.number} was "
+                f"used, taken as {side_mm:g} mm."
+            )
     return out
 
 

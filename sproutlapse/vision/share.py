@@ -30,7 +30,8 @@ def share_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
     ndarray
         (height, width) uint8.
     """
-    count, patch, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    count, found, found_stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
+    patch, stats = np.asarray(found, dtype=np.int32), np.asarray(found_stats, dtype=np.int32)
     roots = np.zeros((count, 256), np.int64)
     rooted = feet > 0
     np.add.at(roots, (patch[rooted], feet[rooted]), 1)
@@ -49,7 +50,7 @@ def share_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
 
 
 def _crumbs(area: NDArray[np.int32], roots: NDArray[np.int64], owner: Labels) -> NDArray[np.bool_]:
-    """Small patches that lie on the soil wholly, beside a much larger one of the same pot: crumbs that the water moved."""
+    """Small patches that lie on the soil wholly, beside a much larger one of the same pot: crumbs."""
     largest = np.zeros(256, np.int64)
     np.maximum.at(largest, owner, area)
     flat = roots[np.arange(len(area)), owner] >= 0.9 * area
@@ -70,15 +71,17 @@ def flood(mask: Mask, seeds: Labels) -> Labels:
         step += 1
 
 
-def _adopt(labels: Labels, patch: NDArray[np.int32], stats: NDArray[np.int32], owners: NDArray[np.int64],
-           reach_px: float) -> Labels:
+def _adopt(
+    labels: Labels, patch: NDArray[np.int32], stats: NDArray[np.int32], owners: NDArray[np.int64], reach_px: float
+) -> Labels:
     """Loose patches to the nearest plant in reach, nearest first, so that a chain of crumbs of one leaf holds."""
     loose = [int(k) for k in np.flatnonzero(owners == 0) if k != 0]  # crumbs on the soil stay out
     for _ in range(4):
         if not loose or not (labels > 0).any():
             break
-        far, index = cv2.distanceTransformWithLabels((labels == 0).astype(np.uint8), cv2.DIST_L2, 5,
-                                                     labelType=cv2.DIST_LABEL_PIXEL)
+        far, index = cv2.distanceTransformWithLabels(
+            (labels == 0).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+        )
         owner_of = np.zeros(int(index.max()) + 1, np.uint8)
         owner_of[index[labels > 0]] = labels[labels > 0]
         left = []

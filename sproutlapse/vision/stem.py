@@ -85,7 +85,9 @@ def _follow(own: Mask, cover: Floats, foot_x: float, start: int, gap: int) -> li
             continue
         missed = 0
         left, right = min(r[0] for r in joined), max(r[1] for r in joined)
-        path.append((row, float(cover[row, max(0, left - 1) : right + 2].sum()) if len(joined) == 1 else right - left + 1.0))
+        path.append(
+            (row, float(cover[row, max(0, left - 1) : right + 2].sum()) if len(joined) == 1 else right - left + 1.0)
+        )
         if len(joined) > 1:
             continue
         here = (left, right)
@@ -93,7 +95,10 @@ def _follow(own: Mask, cover: Floats, foot_x: float, start: int, gap: int) -> li
 
 
 def stems_at(own: Mask, foot_y: float, above_px: float) -> int:
-    """How many separate stems cross a line a little above the soil; the most of three rows, so that touching ones count."""
-    counts = [len(row_runs(own[row])) for row in (round(foot_y - above_px * f) for f in (0.7, 1.0, 1.3))
-              if 0 <= row < own.shape[0]]
+    """How many separate stems cross a line a little above the soil; the most of three rows."""
+    counts = [
+        len(row_runs(own[row]))
+        for row in (round(foot_y - above_px * f) for f in (0.7, 1.0, 1.3))
+        if 0 <= row < own.shape[0]
+    ]
     return max(counts, default=0)

@@ -15,8 +15,8 @@ CLEAR = 14.0  # a patch must hold one pixel as far as this
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
 PATCH_PX = 6.0  # smaller patches are specks
 PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
-# Of the local contrast: pixels that show the tissue's own colour, unmixed. Before a bright board contrast hardly depends
-# on how brightly a leaf is lit; before dark soil it does, and a stricter share would take the leaf's lit spots alone.
+# Of the local contrast: pixels that show the tissue's own colour, unmixed. Before a bright board contrast hardly
+# depends on how brightly a leaf is lit; before dark soil it does, and a stricter share would take its lit spots alone.
 CORE_BEFORE_BOARD, CORE_BEFORE_SOIL = 0.85, 0.6
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
 
@@ -63,12 +63,15 @@ def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dark: Mask,
     tolerance
         (height, width) CIELAB distance to allow beyond the usual, where the bare stage is known less well.
     """
-    dimmest, brightest = (np.where(dark, soil, board).astype(np.float32)
-                          for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True))
+    dimmest, brightest = (
+        np.where(dark, soil, board).astype(np.float32) for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True)
+    )
     distance = colour_distance(to_lab(light), bare_lab, dimmest, brightest)
     distance = np.maximum(distance - tolerance, 0.0)
     faint = distance > FAINT
-    share = covered_share(light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, CORE_BEFORE_BOARD).astype(np.float32))
+    share = covered_share(
+        light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, CORE_BEFORE_BOARD).astype(np.float32)
+    )
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
     mask = clear_patches(mask, distance)
@@ -125,7 +128,7 @@ def clear_patches(mask: Mask, distance: Floats) -> Mask:
     """The mask without specks: patches that are too small or nowhere clearly different from the bare stage."""
     count, label, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     clearest = np.zeros(count, np.float32)
-    np.maximum.at(clearest, label[mask], distance[mask])
+    np.maximum.at(clearest, np.asarray(label, dtype=np.int64)[mask], distance[mask])
     keep = (clearest >= CLEAR) & (stats[:, cv2.CC_STAT_AREA] >= PATCH_PX)
     keep[0] = False
     return np.asarray(keep[label])
