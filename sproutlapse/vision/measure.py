@@ -70,8 +70,31 @@ def _tissue(light: Floats, reference: Reference, placed: align.Placement) -> tup
         surfaces, dark = (align.warped(m.astype(np.float32), back, smooth=False) > 0.5 for m in (surfaces, dark))
         tolerance = align.warped(tolerance, back, smooth=False) + _edge_doubt(bare_lab)
     lighting = read_lighting(light, bare, surfaces)
-    even = light / lighting.field(height, width)
-    return find_tissue(even, bare, bare_lab, dark, tolerance), lighting.gains
+    rows, columns = _room(reference, placed.matrix)
+    even = light[rows, columns] / lighting.field(height, width)[rows, columns]
+    found = find_tissue(
+        even, bare[rows, columns], bare_lab[rows, columns], dark[rows, columns], tolerance[rows, columns]
+    )
+    return _whole(found, (height, width), rows, columns), lighting.gains
+
+
+def _room(reference: Reference, matrix: align.Matrix) -> tuple[slice, slice]:
+    """Rows and columns of the photo in which plants may be seen."""
+    width, height = reference.size
+    left, top, right, bottom = reference.room
+    corners = align.move(
+        align.inverse(matrix), np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
+    )
+    low, high = np.floor(corners.min(axis=0)).astype(int), np.ceil(corners.max(axis=0)).astype(int)
+    return slice(max(0, low[1]), min(height, high[1] + 1)), slice(max(0, low[0]), min(width, high[0] + 1))
+
+
+def _whole(part: Tissue, shape: tuple[int, int], rows: slice, columns: slice) -> Tissue:
+    """Tissue of a part of the picture set into the whole."""
+    mask = np.zeros(shape, bool)
+    coverage, distance = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+    mask[rows, columns], coverage[rows, columns], distance[rows, columns] = part.mask, part.coverage, part.distance
+    return Tissue(mask, coverage, distance)
 
 
 def _edge_doubt(lab: Floats) -> Floats:

@@ -18,6 +18,7 @@ from sproutlapse.vision.tissue import Tissue
 
 FOOT_MM, FOOT_PX = 5.0, 5.0  # tissue this near above the soil line is rooted there: about the depth of a rim
 BELOW_PX = 1.5  # a foot may lie this much below the soil line, which is set to half a pixel at best
+POINT_PX = 0.5  # of a leaf's point is narrower than half a pixel, and not seen
 COUNT_AT_MM = 4.0  # seedlings are counted by their stems at this height
 
 
@@ -101,7 +102,7 @@ def side_finding(k: int, plant: Plant, labels: Labels, coverage: Floats, setting
     rows, columns = np.nonzero(own)
     spots = align.move(setting.matrix, np.column_stack([columns + x0, rows + y0]).astype(float))
     top_at = int(np.argmin(spots[:, 1]))
-    top_y = float(spots[top_at, 1]) - _tip(cover, rows[top_at], columns[top_at]) * zoom
+    top_y = float(spots[top_at, 1]) - (_tip(cover, rows[top_at], columns[top_at]) + POINT_PX) * zoom
     height = plant.soil_y_px - top_y
     if height <= 0:
         return PlantFinding(0.0)

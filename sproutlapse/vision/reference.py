@@ -42,6 +42,8 @@ class Reference:
         Corners that stand still, for alignment.
     mm_per_px
         One value a plant in tray order, at its depth; None without a scale.
+    room
+        Left, top, right and bottom of the part of the picture in which plants may be seen.
     digest
         Hash of all that the measuring of a photo depends on.
     """
@@ -56,6 +58,7 @@ class Reference:
     scale: scale.Scale
     mm_per_px: tuple[float | None, ...]
     occupied: tuple[bool, ...]
+    room: tuple[int, int, int, int]
     digest: str
     notes: tuple[str, ...] = ()
 
@@ -146,7 +149,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         )
     as_bytes = np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8)
     marks = scale.find_marks(as_bytes, middle)
-    own = scale.read_scale(tray, marks)
+    own = scale.read_scale(tray, marks, middle.shape[0])
     digest = hashlib.sha256()
     for part in (seed, tray.model_dump_json(by_alias=True)):
         digest.update(part.encode())
@@ -162,6 +165,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         scale=own,
         mm_per_px=tuple(own.at(plant) for plant in tray.plants),
         occupied=stage.occupied,
+        room=_room(tray, (middle.shape[1], middle.shape[0])),
         digest=digest.hexdigest(),
         notes=own.notes + stage.notes,
     )
@@ -175,6 +179,23 @@ def growing_room(tray: Tray, size: tuple[int, int]) -> NDArray[np.bool_]:
         left, top, right, bottom = _inner(plant, size)
         room[top : bottom + 1, left : right + 1] = True
     return room
+
+
+def _room(tray: Tray, size: tuple[int, int]) -> tuple[int, int, int, int]:
+    """The part of the picture in which plants may be seen: from the side all above the soil lines, from above all cells
+    and what hangs over their rims."""
+    width, height = size
+    boxes = [plant.box_px for plant in tray.plants]
+    if tray.view.from_ != "above":
+        lines = [plant.soil_y_px for plant in tray.plants if plant.soil_y_px is not None]
+        return 0, 0, width - 1, min(height - 1, int(max(lines, default=height)) + 6)
+    over = int(max((right - left for left, _, right, _ in boxes), default=0) / 2)
+    return (
+        max(0, int(min(box[0] for box in boxes)) - over),
+        max(0, int(min(box[1] for box in boxes)) - over),
+        min(width - 1, int(max(box[2] for box in boxes)) + over),
+        min(height - 1, int(max(box[3] for box in boxes)) + over),
+    )
 
 
 def _inner(plant: Plant, size: tuple[int, int]) -> tuple[int, int, int, int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import acos, atan, cos, hypot, sqrt
 
 import cv2
 import numpy as np
@@ -19,6 +19,9 @@ EDGE_SD_PX = 0.15  # of a side, after fitting a line to each edge
 DEPTH_SD_MM = 4.0  # how well a grower can set pots and mark in one row
 LENS_SD_SHARE = 0.003  # perspective of a camera that looks down a little, and an unknown lens
 
+TYPICAL_MM = 40.0  # above the soil: where most of a young plant's tissue is
+STEEPEST = (-0.03, 0.35)  # radians; beyond this a mark leans rather than the camera looks down
+
 Corners = NDArray[np.float64]
 
 
@@ -33,6 +36,49 @@ class Mark:
     def side_px(self) -> float:
         """Mean of the upper and lower side; a mark that leans back keeps these."""
         return (_length(self.corners, 0) + _length(self.corners, 2)) / 2
+
+
+@dataclass(frozen=True)
+class Lookdown:
+    """A pinhole camera before upright things: focal length in pixels, how far it looks down in radians, and the row of
+    the picture's centre."""
+
+    focal_px: float
+    down: float
+    centre_y: float
+
+    def mm_per_px(self, soil_y: float, distance_mm: float) -> float:
+        """Millimetres per pixel at the middle of a young plant on a soil line in a plane at a horizontal distance."""
+        own = distance_mm / self.focal_px
+        beta = atan((soil_y - TYPICAL_MM / own - self.centre_y) / self.focal_px)
+        return distance_mm * cos(beta) / cos(self.down + beta) / self.focal_px
+
+
+def lookdown(mark: Mark, side_mm: float, distance_mm: float, height_px: int) -> Lookdown | None:
+    """How far the camera looks down on an upright mark: its height looks short by the slope of the line of sight.
+
+    Parameters
+    ----------
+    mark
+        A mark that stands upright and faces the camera.
+    side_mm, distance_mm
+        Its side, and its horizontal distance from the lens.
+    height_px
+        Height of the picture.
+
+    Returns
+    -------
+    Lookdown or None
+        None where the mark leans or is turned too much to tell.
+    """
+    across = mark.side_px
+    upright = (_length(mark.corners, 1) + _length(mark.corners, 3)) / 2
+    short = min(1.0, upright / across)
+    focal = across / side_mm * distance_mm / short
+    centre = (height_px - 1) / 2
+    beta = atan((float(mark.corners[:, 1].mean()) - centre) / focal)
+    down = acos(min(1.0, short * cos(beta))) - beta
+    return Lookdown(focal, down, centre) if STEEPEST[0] <= down <= STEEPEST[1] else None
 
 
 @dataclass(frozen=True)
@@ -55,10 +101,16 @@ class Scale:
     sd_share: float
     camera_to_mark_mm: float | None = None
     camera_to_plants_mm: float | None = None
+    camera: Lookdown | None = None
     notes: tuple[str, ...] = ()
 
     def at(self, plant: Plant) -> float | None:
-        """Millimetres per pixel at a plant's depth, by similar triangles."""
+        """Millimetres per pixel at a plant's depth, by similar triangles.
+
+        Where the camera is known to look down, a plant that stands above the mark is nearer to the lens by that slope.
+        """
+        if self.camera is not None and self.camera_to_plants_mm is not None and plant.soil_y_px is not None:
+            return self.camera.mm_per_px(plant.soil_y_px, self.camera_to_plants_mm + plant.behind_mm)
         if self.mm_per_px is None or self.camera_to_mark_mm is None or self.camera_to_plants_mm is None:
             return self.mm_per_px
         return depth_scale(self.mm_per_px, self.camera_to_mark_mm, self.camera_to_plants_mm + plant.behind_mm)
@@ -145,8 +197,17 @@ def _edge_line(brightness: Floats, corners: Corners, k: int) -> tuple[NDArray[np
     return np.array([px, py], float), np.array([vx, vy], float)
 
 
-def read_scale(tray: Tray, marks: list[Mark]) -> Scale:
+def read_scale(tray: Tray, marks: list[Mark], height_px: int) -> Scale:
     """The scale from what tray.toml says and the marks that were seen.
+
+    Parameters
+    ----------
+    tray
+        What stands in view.
+    marks
+        As `find_marks` gives them, in pixels of the reference.
+    height_px
+        Height of the picture.
 
     Raises
     ------
@@ -155,6 +216,7 @@ def read_scale(tray: Tray, marks: list[Mark]) -> Scale:
     """
     told = tray.scale
     notes: list[str] = []
+    camera: Lookdown | None = None
     far = tray.view.camera_to_plants_mm
     if told.from_px is not None and told.to_px is not None and told.length_mm is not None:
         length = hypot(told.to_px[0] - told.from_px[0], told.to_px[1] - told.from_px[1])
@@ -168,6 +230,8 @@ def read_scale(tray: Tray, marks: list[Mark]) -> Scale:
             )
         own, sd = side_mm / marks[0].side_px, EDGE_SD_PX / marks[0].side_px
         notes += _contradictions(marks, side_mm)
+        if far is not None and tray.view.from_ == "side" and far + told.behind_plants_mm > 0:
+            camera = lookdown(marks[0], side_mm, far + told.behind_plants_mm, height_px)
     else:
         if marks:
             notes.append(
@@ -191,7 +255,12 @@ def read_scale(tray: Tray, marks: list[Mark]) -> Scale:
         )
     depth = DEPTH_SD_MM / far if far else 0.008
     return Scale(
-        own, sqrt(sd**2 + depth**2 + LENS_SD_SHARE**2), far + told.behind_plants_mm if far else None, far, tuple(notes)
+        mm_per_px=own,
+        sd_share=sqrt(sd**2 + depth**2 + LENS_SD_SHARE**2),
+        camera_to_mark_mm=far + told.behind_plants_mm if far else None,
+        camera_to_plants_mm=far,
+        camera=camera,
+        notes=tuple(notes),
     )
 
 

@@ -13,6 +13,7 @@ WIDER = 1.8  # times the stem's own width: a leaf or its stalk is attached
 WIDER_PX = 2.5  # and at least so many pixels wider
 RIM_MM, RIM_WIDER = 5.0, 4.0  # so near the soil it must be as much wider
 STEADY_ROWS = 2  # rows in a row that must be wider
+SWELLING, JOINT_MM = 1.2, 2.0  # times the stem's width, within so far below, the joint begins
 LEAST_ROWS = 3  # of stem, to know its width
 
 
@@ -60,10 +61,20 @@ def bare_stem(own: Mask, cover: Floats, foot_x: float, foot_y: float, *, mm_per_
     # At the pot's rim a crumb or the rim's own edge may widen the stem a little; a leaf there widens it much.
     wide &= (foot_y - rows > RIM_MM / mm_per_px) | (widths > RIM_WIDER * usual)
     for k in range(len(wide)):
-        if wide[k : k + STEADY_ROWS].all() and len(wide[k : k + STEADY_ROWS]) == min(STEADY_ROWS, len(wide) - k):
-            below = widths[:k]
-            return Stem(foot_y - float(rows[k]) + 0.5, float(np.median(below)) if k else usual)
+        steady = wide[k : k + STEADY_ROWS]
+        if steady.all() and len(steady) == min(STEADY_ROWS, len(wide) - k):
+            joint = _down_to_joint(widths, k, usual, round(JOINT_MM / mm_per_px))
+            below = widths[:joint]
+            return Stem(foot_y - float(rows[joint]) + 0.5, float(np.median(below)) if joint else usual)
     return Stem(foot_y - float(rows[-1]) + 0.5, float(np.median(widths)))
+
+
+def _down_to_joint(widths: NDArray[np.float64], k: int, usual: float, most: int) -> int:
+    """Row at which a rising stalk leaves the stem: a little below the one where the two are plainly wide together."""
+    joint = k
+    while joint > 0 and k - joint < most and widths[joint - 1] > SWELLING * usual:
+        joint -= 1
+    return joint
 
 
 def _follow(own: Mask, cover: Floats, foot_x: float, start: int, gap: int) -> list[tuple[int, float]]:

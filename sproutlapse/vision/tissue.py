@@ -18,6 +18,8 @@ PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
 # Of the local contrast: pixels that show the tissue's own colour, unmixed. Before a bright board contrast hardly
 # depends on how brightly a leaf is lit; before dark soil it does, and a stricter share would take its lit spots alone.
 CORE_BEFORE_BOARD, CORE_BEFORE_SOIL = 0.85, 0.6
+# The same for areas: the blurred edge of a stem three pixels wide leaves hardly one pixel unmixed.
+AREA_BEFORE_BOARD = 0.93
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
 
 # Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
@@ -75,8 +77,11 @@ def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dark: Mask,
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
     mask = clear_patches(mask, distance)
+    area = covered_share(
+        light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, AREA_BEFORE_BOARD).astype(np.float32)
+    )
     rim = cv2.dilate(mask.astype(np.uint8), _CROSS).astype(bool)
-    coverage = np.where(rim, np.clip(share, 0.0, 1.0), 0.0).astype(np.float32)
+    coverage = np.where(rim, np.clip(area, 0.0, 1.0), 0.0).astype(np.float32)
     inside = cv2.erode(mask.astype(np.uint8), _CROSS).astype(bool)
     coverage[inside] = 1.0
     return Tissue(mask, coverage, distance)
