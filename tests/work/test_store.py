@@ -1,0 +1,92 @@
+"""Findings on disk: what was kept is there again, and nothing is kept by halves."""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from sproutlapse.errors import ResultsError
+from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.work.store import NAME, Scanned, Store
+
+FOUND = Findings(
+    "", (1.0, 0.001, -2.5, -0.001, 1.0, 3.25), (1.01, 0.99, 1.1), 4.1, -0.06, True,
+    (PlantFinding(120.5, 33.25, 20.0, 4.5, 18.0, -3.0, 2, True, 10.0, 11.0, 12.0), PlantFinding(0.0)), b"\x89PNG",
+)  # fmt: skip
+
+
+def test_findings_come_back_as_they_were_kept(tmp_path: Path):
+    with Store(tmp_path) as store:
+        store.keep("photo", "", {"width": 640}, "reference", FOUND)
+    with Store(tmp_path) as store:
+        found = store.measured("reference")["photo"]
+        assert store.labels("photo", "reference") == FOUND.labels_png
+        assert store.looks() == {"photo": ("", {"width": 640})}
+    assert found.to_values() == FOUND.to_values()
+
+
+def test_findings_under_another_reference_are_not_mixed_in(tmp_path: Path):
+    with Store(tmp_path) as store:
+        store.keep("photo", "", {}, "old", FOUND)
+        store.keep("photo", "", {}, "new", Findings("camera moved"))
+        assert store.measured("new")["photo"].fault == "camera moved"
+        store.drop_other_references("new")
+        assert store.measured("old") == {}
+        assert store.labels("photo", "old") == b""
+
+
+def test_a_damaged_photo_is_remembered_without_findings(tmp_path: Path):
+    with Store(tmp_path) as store:
+        store.keep("photo", "the file is empty", {}, "reference", None)
+        assert store.looks() == {"photo": ("the file is empty", {})}
+        assert store.measured("reference") == {}
+
+
+def test_the_list_of_files_is_replaced_whole(tmp_path: Path):
+    one, two = (Scanned(name, 10, 2**62, "d" + name, "[]") for name in "ab")
+    with Store(tmp_path) as store:
+        store.set_scanned([one, two])
+        store.set_scanned([two])
+        assert store.scanned() == {"b": two}
+
+
+def test_a_number_that_is_none_does_not_get_into_the_store(tmp_path: Path):
+    with Store(tmp_path) as store:
+        with pytest.raises(ValueError, match="not JSON compliant"):
+            store.keep("photo", "", {}, "reference", Findings("", plants=(PlantFinding(math.nan),)))
+        assert store.looks() == {}
+
+
+def test_one_process_at_a_time(tmp_path: Path):
+    with Store(tmp_path), pytest.raises(ResultsError, match="in use by another run"):
+        Store(tmp_path)
+    Store(tmp_path).close()
+
+
+def test_a_store_of_a_later_version_is_not_touched(tmp_path: Path):
+    with Store(tmp_path) as store:
+        store.set_about({"layout": 99})
+    with pytest.raises(ResultsError, match="another version"):
+        Store(tmp_path)
+
+
+@pytest.mark.parametrize("spoilt", [b"no data base at all" * 60, b"SQLite format 3\0" + b"\xff" * 8000])
+def test_a_broken_store_is_named_with_a_remedy(tmp_path: Path, spoilt: bytes):
+    (tmp_path / NAME).write_bytes(spoilt)
+    with pytest.raises(ResultsError, match="What to do: Move this file away"):
+        Store(tmp_path)
+
+
+def test_a_store_cut_off_in_the_middle_is_named_with_a_remedy(tmp_path: Path):
+    with Store(tmp_path) as store:
+        for k in range(40):
+            store.keep(f"photo {k}", "", {"grid": [k] * 3000}, "reference", FOUND)
+    whole = (tmp_path / NAME).read_bytes()
+    (tmp_path / NAME).write_bytes(whole[: len(whole) // 2 // 4096 * 4096])
+    with pytest.raises(ResultsError, match="What to do"), Store(tmp_path) as store:
+        store.looks()
+
+
+def test_a_folder_that_is_not_there_is_named(tmp_path: Path):
+    with pytest.raises(ResultsError, match="Check that the folder is there"):
+        Store(tmp_path / "nowhere")

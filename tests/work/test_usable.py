@@ -1,0 +1,93 @@
+"""Which photos count: the first usable ones, and the reason of each that is left out."""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from shelf_photos import FEW
+
+from sproutlapse.frames import audit
+from sproutlapse.frames.find import photos
+from sproutlapse.vision.findings import Findings
+from sproutlapse.work.engine import Task, look_at
+from sproutlapse.work.scan import Photo, scan
+from sproutlapse.work.usable import FirstUsable, Looks, reasons
+
+
+def looked_at(folder: Path) -> tuple[tuple[Photo, ...], Looks]:
+    found = scan(photos(folder), {}, lambda: None).photos
+    looks: Looks = {}
+    for photo in found:
+        told, _ = look_at(Task(photo.file.frame, photo.file.path, photo.digest))
+        looks[photo.digest] = (told.damaged, audit.Look(**told.look) if told.look else None)
+    return found, looks
+
+
+def first_of(found: tuple[Photo, ...], looks: Looks, most: int = 7) -> FirstUsable:
+    first = FirstUsable(most)
+    for photo in found:
+        look = looks[photo.digest][1]
+        if look is not None and not photo.copy_of and not first.full:
+            first.offer(photo, look)
+    return first
+
+
+def darken(path: Path) -> None:
+    with Image.open(path) as photo:
+        exif = photo.info["exif"]
+        Image.fromarray((np.asarray(photo) * 0.05).astype(np.uint8)).save(path, exif=exif)
+
+
+def test_the_first_seven_usable_photos_are_compared_with_and_bad_ones_between_them_not(shelf: Path):
+    darken(shelf / FEW[1])
+    (shelf / FEW[3]).write_bytes((shelf / FEW[3]).read_bytes()[:5000])
+    found, looks = looked_at(shelf)
+    frames = [photo.dated.frame for photo in first_of(found, looks).photos]
+    assert frames == [name for k, name in enumerate(FEW) if k not in (1, 3)][:7]
+
+
+def test_each_bad_photo_has_its_own_reason_and_good_ones_none(shelf: Path):
+    darken(shelf / FEW[7])
+    (shelf / FEW[8]).write_bytes(b"not a picture")
+    shutil.copy2(shelf / FEW[0], shelf / "z copy.JPG")
+    found, looks = looked_at(shelf)
+    first = first_of(found, looks)
+    why = dict(zip([p.dated.frame for p in found], reasons(found, looks, lambda _: None, first.usual), strict=True))
+    assert why.pop(FEW[7]).startswith("dark")
+    assert why.pop(FEW[8]).startswith("damaged")
+    assert {why.pop(FEW[0]), why.pop("z copy.JPG")} in (
+        {"", f"duplicate: same picture as {FEW[0]}"},
+        {"", "duplicate: same picture as z copy.JPG"},
+    )
+    assert set(why.values()) == {""}
+
+
+def test_the_same_picture_in_another_file_is_a_duplicate_even_if_its_bytes_differ(shelf: Path):
+    data = (shelf / FEW[9]).read_bytes()
+    (shelf / "P3109999.JPG").write_bytes(data + b"\0" * 7)
+    found, looks = looked_at(shelf)
+    why = reasons(found, looks, lambda _: None, first_of(found, looks).usual)
+    assert sum(reason.startswith("duplicate") for reason in why) == 1
+
+
+def test_a_fault_that_measuring_found_is_the_reason(shelf: Path):
+    found, looks = looked_at(shelf)
+    moved = Findings("camera moved: nothing was found again")
+    why = reasons(found, looks, {found[8].digest: moved}.get, first_of(found, looks).usual)
+    assert [k for k, reason in enumerate(why) if reason] == [8]
+    assert why[8] == moved.fault
+
+
+def test_a_photo_of_which_nothing_is_known_is_left_out_and_no_fault_of_ours(shelf: Path):
+    found, looks = looked_at(shelf)
+    first = first_of(found, looks)
+    del looks[found[4].digest]
+    assert reasons(found, looks, lambda _: None, first.usual)[4].startswith("damaged")
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_what_comes_later_has_no_say_in_the_first_photos(shelf: Path, count: int):
+    found, looks = looked_at(shelf)
+    assert first_of(found[:count], looks).photos == first_of(found, looks).photos[:count]
