@@ -21,12 +21,11 @@ from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.engine import Shared, Task, look_at, measure_all
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
-from sproutlapse.work.store import NAME, Scanned, Store
+from sproutlapse.work.store import NAME, Store
 from sproutlapse.work.usable import FirstUsable, Looks, reasons
 
 if TYPE_CHECKING:
     from sproutlapse.film.options import FilmOptions
-    from sproutlapse.outputs import Assembled
     from sproutlapse.results import Results
 
 # ruff: noqa: PLC0415 - tables, film and page are imported when their turn comes, so that measuring starts at once
@@ -102,7 +101,7 @@ def run_job(
         put_tray(store, tray, out, given)
         whole = _assemble(store, folder, out, scanned)
         _write_tables(whole, masks=masks)
-        return _people(whole.results, film=film, report=report, progress=progress)
+        return _people(whole, film=film, report=report, progress=progress)
 
 
 def report_job(results: Path, *, progress: Progress) -> JobSummary:
@@ -116,7 +115,7 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
     with _opened(results) as store:
         whole = _again(store, results)
         _write_tables(whole, masks=False)
-        return _people(whole.results, film=False, report=True, progress=progress)
+        return _people(whole, film=False, report=True, progress=progress)
 
 
 def film_job(results: Path, *, options: FilmOptions, progress: Progress) -> JobSummary:
@@ -131,7 +130,7 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress) -> JobS
     """
     with _opened(results) as store:
         whole = _again(store, results)
-        return _people(whole.results, film=True, report=False, progress=progress, options=options)
+        return _people(whole, film=True, report=False, progress=progress, options=options)
 
 
 def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], progress: Progress) -> Scan:
@@ -210,7 +209,7 @@ def _looks(store: Store) -> Looks:
     return {digest: (why, audit.Look(**look) if look else None) for digest, (why, look) in store.looks().items()}
 
 
-def _assemble(store: Store, folder: Path, out: Path, scanned: Scan) -> Assembled:
+def _assemble(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     """Everything above the measuring, from the store."""
     from sproutlapse.outputs import assemble
 
@@ -233,27 +232,26 @@ def _opened(results: Path) -> Store:
     return Store(results)
 
 
-def _again(store: Store, results: Path) -> Assembled:
+def _again(store: Store, results: Path) -> Results:
     """Results from the store alone, as the last run left it; the photos need not be there."""
     reference, scanned = store.about("reference"), store.scanned()
-    done = set() if reference is None else _done(store, str(reference))
-    if not scanned or any(one.digest not in done for one in scanned.values()):
+    digests = {one.digest for one in scanned.values()}
+    if (
+        reference is None
+        or not digests <= _done(store, str(reference))
+        or not digests >= set(store.about("usual_from"))
+    ):
         raise ResultsError(
             "the last run never came to its end.", where=str(results), remedy="Run again: it goes on where it stopped."
         )
     folder, files = photos_of(store.about("ways"), results, scanned.values())
-    return _assemble(store, folder, results, _as_scanned(files, scanned))
+    return _assemble(store, folder, results, scan(files, scanned, lambda: None))
 
 
-def _as_scanned(files: Sequence[PhotoFile], known: dict[str, Scanned]) -> Scan:
-    """The scan of the last run; no file is read, since each is as it was then."""
-    return scan(files, known, lambda: None)
-
-
-def _write_tables(whole: Assembled, *, masks: bool) -> None:
+def _write_tables(results: Results, *, masks: bool) -> None:
     from sproutlapse.outputs import write_tables
 
-    write_tables(whole, masks=masks)
+    write_tables(results, masks=masks)
 
 
 def _people(

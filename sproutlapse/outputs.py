@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -28,14 +27,6 @@ FRAME_COLUMNS = ("frame", "time", "clock_shift_s", "used", "reason", "shift_px",
 _BRIGHTNESS = np.array([0.2126, 0.7152, 0.0722])
 
 
-@dataclass(frozen=True)
-class Assembled:
-    """Results and what is only needed to write them."""
-
-    results: Results
-    digests: dict[str, str]
-
-
 def assemble(
     store: Store,
     folder: Path,
@@ -45,7 +36,7 @@ def assemble(
     why: Sequence[str],
     looks: Mapping[str, Look | None],
     found: Mapping[str, Findings],
-) -> Assembled:
+) -> Results:
     """Settle, judge and advise.
 
     Parameters
@@ -78,7 +69,7 @@ def assemble(
         for photo, reason in zip(photos, why, strict=True)
     ]
     verdicts = judge(table, tray)
-    results = Results(
+    return Results(
         folder=folder,
         out=out,
         tray=tray,
@@ -92,7 +83,6 @@ def assemble(
         notes=_notes(store, photos, why),
         run=_run_values(store, tray, photos, reference),
     )
-    return Assembled(results, {p.dated.frame: p.digest for p in photos})
 
 
 def _left_out(photo: Photo, reason: str, hours: float, look: Look | None) -> FrameRecord:
@@ -161,9 +151,8 @@ def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], reference: st
     }
 
 
-def write_tables(whole: Assembled, *, masks: bool) -> None:
+def write_tables(results: Results, *, masks: bool) -> None:
     """Write every table, run.json and, if asked for, the masks."""
-    results = whole.results
     out = results.out
     put(out / "measurements.csv", csv_bytes(results.measurements, settle.COLUMNS))
     put(out / "frames.csv", csv_bytes(results.frames_table, FRAME_COLUMNS))

@@ -33,6 +33,7 @@ _TABLES = (
 
 _MAY_WRITE = "Check that the folder is there and that you may write in it, or name another with --out."
 _FULL = "Make room and run again: it goes on where it stopped."
+_FULL_OR_LOCKED = "Make room, check that you may write there, then run again: it goes on where it stopped."
 _BROKEN = "Move this file away and run again: the photos are kept, and all are measured anew."
 _TROUBLES = {
     sqlite3.SQLITE_BUSY: (
@@ -40,7 +41,8 @@ _TROUBLES = {
         "Wait until it has ended, or name another folder with --out.",
     ),
     sqlite3.SQLITE_FULL: ("the disk is full.", _FULL),
-    sqlite3.SQLITE_IOERR: ("the disk takes no more, or failed while it was written to.", _FULL),
+    sqlite3.SQLITE_IOERR: ("the disk takes no more, may only be read, or failed.", _FULL_OR_LOCKED),
+    sqlite3.SQLITE_READONLY: ("the store may only be read.", _MAY_WRITE),
     sqlite3.SQLITE_NOTADB: ("this file is no store of ours.", _BROKEN),
     sqlite3.SQLITE_CORRUPT: ("the store is broken.", _BROKEN),
 }
