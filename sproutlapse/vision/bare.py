@@ -20,6 +20,7 @@ NOT_BOARD = 12.0  # CIELAB distance from the board: a pot or its soil
 MOSTLY = 0.6  # of a row of the strip
 ROOT_PX = 8  # a patch that comes this near to the rim stands in the pot
 GREENER = 5.0  # a* below that of the surface behind
+PERLITE_L = 75.0  # L above: white specks, whatever tint a burnt highlight gives them
 MORE_CHROMA = 8.0  # over that of the soil, where it is not greener (reddish leaves)
 LEAST_PX = 12  # smaller patches are specks of perlite or ink
 CAME_UP, GROUND_L = 10.0, 45.0  # CIELAB distance within the first photos, and L of dark ground
@@ -253,7 +254,8 @@ def _soil_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
         chroma = np.hypot(cell_lab[..., 1], cell_lab[..., 2])
         greener = cell_lab[..., 1] < min(colour[1], 2.0) - GREENER
         redder = (chroma > np.hypot(colour[1], colour[2]) + MORE_CHROMA) & (cell_lab[..., 0] > colour[0] + 6)
-        there = cv2.morphologyEx((greener | redder).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+        leafy = (greener | redder) & (cell_lab[..., 0] < PERLITE_L)
+        there = cv2.morphologyEx(leafy.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
         _, label, stats, _ = cv2.connectedComponentsWithStats(there, connectivity=8)
         large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] >= LEAST_PX)
         found = np.isin(label, large[large > 0])

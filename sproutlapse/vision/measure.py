@@ -40,7 +40,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         return Findings("camera moved: what stands still was not found again in this photo")
     shift, turn = align.shift_and_turn(placed.matrix, light.shape)
     try:
-        tissue, gains = _tissue(light, reference, placed)
+        tissue, gains = _tissue(light, reference, placed, above=tray.view.from_ == "above")
     except ValueError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
     setting = Setting(placed.matrix, reference.mm_per_px)
@@ -55,7 +55,9 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     )
 
 
-def _tissue(light: Floats, reference: Reference, placed: align.Placement) -> tuple[Tissue, tuple[float, float, float]]:
+def _tissue(
+    light: Floats, reference: Reference, placed: align.Placement, *, above: bool
+) -> tuple[Tissue, tuple[float, float, float]]:
     """Tissue in the photo's own pixels, and the photo's gains.
 
     The reference is brought to the photo, not the photo to it, so that every pixel stays as the camera gave it.
@@ -72,8 +74,14 @@ def _tissue(light: Floats, reference: Reference, placed: align.Placement) -> tup
     lighting = read_lighting(light, bare, surfaces)
     rows, columns = _room(reference, placed.matrix)
     even = light[rows, columns] / lighting.field(height, width)[rows, columns]
+    ground = dark if above else np.zeros_like(dark)
     found = find_tissue(
-        even, bare[rows, columns], bare_lab[rows, columns], dark[rows, columns], tolerance[rows, columns]
+        even,
+        bare[rows, columns],
+        bare_lab[rows, columns],
+        dark=dark[rows, columns],
+        ground=ground[rows, columns],
+        tolerance=tolerance[rows, columns],
     )
     return _whole(found, (height, width), rows, columns), lighting.gains
 

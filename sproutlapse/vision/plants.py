@@ -109,7 +109,8 @@ def side_finding(k: int, plant: Plant, labels: Labels, coverage: Floats, setting
     foot_x = _foot_x(spots, plant.soil_y_px, max(FOOT_PX, FOOT_MM / setting.mm(k)))
     base = align.move(align.inverse(setting.matrix), np.array([[foot_x, plant.soil_y_px]]))[0] - (x0, y0)
     stem = bare_stem(own, cover, float(base[0]), float(base[1]), mm_per_px=setting.mm(k) * zoom)
-    top_x = float(spots[top_at, 0])
+    # A level top has many topmost pixels: its middle counts, not the first of them.
+    top_x = float(spots[spots[:, 1] < spots[top_at, 1] + zoom / 2, 0].mean())
     return PlantFinding(
         tissue_px=area,
         height_px=height,

@@ -18,6 +18,8 @@ from sproutlapse.vision.light import read_lighting, still_surfaces
 
 FRAMES = 7  # photos that make a reference
 
+PAPER_CELLS, INK_CELLS = 0.6, -0.5  # outside and inside the black square's edge, in cells of the mark
+BURNT = 0.9  # of the brightest value: the camera's tone curve bends or cuts it off
 BALANCE_LIMITS = (0.4, 3.0)  # of a channel's factor
 DARK_L = 45.0  # darker surfaces count as soil or pot
 
@@ -100,19 +102,35 @@ def brought_together(pictures: Sequence[Bytes]) -> list[Floats]:
     return out
 
 
-def grey_balance(light: Floats) -> tuple[float, float, float]:
-    """Factors of red, green and blue that make the still bright surfaces grey at the same brightness.
+def white_balance(light: Floats, marks: Sequence[scale.Mark], view: str | None) -> tuple[float, float, float]:
+    """Factors of red, green and blue that make white look grey at the same brightness.
 
-    Colours are then told as under white light before a white board. A channel that the lamp hardly lights is raised no
-    more than is good for its noise.
+    White is the paper round the printed mark, or its black ink where the paper is burnt out; without a mark the board
+    in a side view. From above the floor round a
+    tray may have any colour, so nothing is changed there without a mark. A channel that the lamp hardly lights is
+    raised no more than is good for its noise.
+
+    Parameters
+    ----------
+    light
+        (height, width, 3) linear light.
+    marks
+        Marks found in it.
+    view
+        "side" or "above".
     """
-    surfaces = still_surfaces(light)
-    if not surfaces.any():
-        return (1.0, 1.0, 1.0)
-    board = np.median(light[surfaces], axis=0)
-    grey = float(board @ np.array([0.2126, 0.7152, 0.0722]))  # brightness, IEC 61966-2-1
+    if marks:
+        white = scale.print_light(light, marks[0], PAPER_CELLS)
+        if white.max() > BURNT:
+            white = scale.print_light(light, marks[0], INK_CELLS)
+    else:
+        surfaces = still_surfaces(light)
+        if view == "above" or not surfaces.any():
+            return (1.0, 1.0, 1.0)
+        white = np.median(light[surfaces], axis=0)
+    grey = float(white @ np.array([0.2126, 0.7152, 0.0722]))  # brightness, IEC 61966-2-1
     low, high = BALANCE_LIMITS
-    red, green, blue = (float(np.clip(grey / max(float(v), 1e-4), low, high)) for v in board)
+    red, green, blue = (float(np.clip(grey / max(float(v), 1e-4), low, high)) for v in white)
     return red, green, blue
 
 
@@ -134,9 +152,11 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         If no light can be read from the first photo.
     """
     lights = brought_together(pictures)
-    balance = grey_balance(lights[0])
-    lights = [light * np.asarray(balance, np.float32) for light in lights]
     middle = np.median(np.stack(lights), axis=0).astype(np.float32)
+    marks = scale.find_marks(np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8), middle)
+    balance = white_balance(middle, marks, tray.view.from_)
+    lights = [light * np.asarray(balance, np.float32) for light in lights]
+    middle = middle * np.asarray(balance, np.float32)
     stage = bare_stage(middle, lights, tray)
     lab = to_lab(stage.light)
     dark = lab[..., 0] < DARK_L
@@ -147,8 +167,6 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
             "The first photos show no bright even surface to read the light from.",
             remedy="Stand a plain white board behind the plants, lit evenly, and photograph again.",
         )
-    as_bytes = np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8)
-    marks = scale.find_marks(as_bytes, middle)
     own = scale.read_scale(tray, marks, middle.shape[0])
     digest = hashlib.sha256()
     for part in (seed, tray.model_dump_json(by_alias=True)):

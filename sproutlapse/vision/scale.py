@@ -146,6 +146,28 @@ def find_marks(picture: NDArray[np.uint8], light: Floats) -> list[Mark]:
     return sorted(marks, key=lambda mark: -mark.side_px)
 
 
+def print_light(light: Floats, mark: Mark, cells: float) -> NDArray[np.float64]:
+    """Red, green and blue of a mark's paper or ink, both of them colourless: the median along a square.
+
+    Parameters
+    ----------
+    light
+        (height, width, 3) linear light.
+    mark
+        A mark in it.
+    cells
+        How far outside the black square's edge, in cells of the mark; negative is inside, in the ink.
+    """
+    middle = mark.corners.mean(axis=0)
+    ring = middle + (mark.corners - middle) * (1 + cells / 3)  # a cell is a sixth of the side
+    points = np.concatenate(
+        [ring[k] + np.linspace(0, 1, 40)[:, None] * (ring[(k + 1) % 4] - ring[k]) for k in range(4)]
+    )
+    columns = np.clip(np.round(points[:, 0]).astype(int), 0, light.shape[1] - 1)
+    rows = np.clip(np.round(points[:, 1]).astype(int), 0, light.shape[0] - 1)
+    return np.asarray(np.median(light[rows, columns], axis=0), dtype=np.float64)
+
+
 def fit_square(brightness: Floats, rough: Corners) -> Corners:
     """Corners of a dark square before white: lines fitted where linear light is half way, crossed.
 

@@ -10,6 +10,8 @@ import numpy as np
 from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
 
 # All distances in CIELAB units. Found on rendered trays of several kinds and light; no published values.
+# A green film on soil: a* below (reddish leaves are above), and L less than so much above the ground's.
+FILM_A, FILM_L = 2.0, 11.0
 FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
 CLEAR = 14.0  # a patch must hold one pixel as far as this
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
@@ -48,7 +50,9 @@ class Tissue:
     distance: Floats
 
 
-def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dark: Mask, tolerance: Floats) -> Tissue:
+def find_tissue(
+    light: Floats, bare_light: Floats, bare_lab: Floats, *, dark: Mask, ground: Mask, tolerance: Floats
+) -> Tissue:
     """Tissue in a picture that was brought to the bare stage's light.
 
     The covered share of a pixel is found in linear light, in which a lens mixes colours: the picture's colour is
@@ -62,14 +66,19 @@ def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dark: Mask,
         (height, width, 3) CIELAB of `bare_light`.
     dark
         (height, width) bool: soil and other dark places, where water may change the shade.
+    ground
+        (height, width) bool: dark ground seen from above, where a green film may grow.
     tolerance
         (height, width) CIELAB distance to allow beyond the usual, where the bare stage is known less well.
     """
     dimmest, brightest = (
         np.where(dark, soil, board).astype(np.float32) for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True)
     )
-    distance = colour_distance(to_lab(light), bare_lab, dimmest, brightest)
-    distance = np.maximum(distance - tolerance, 0.0)
+    lab = to_lab(light)
+    distance = colour_distance(lab, bare_lab, dimmest, brightest)
+    distance = np.where(ground & green_film(lab, bare_lab), 0.0, np.maximum(distance - tolerance, 0.0)).astype(
+        np.float32
+    )
     faint = distance > FAINT
     share = covered_share(
         light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, CORE_BEFORE_BOARD).astype(np.float32)
@@ -85,6 +94,20 @@ def find_tissue(light: Floats, bare_light: Floats, bare_lab: Floats, dark: Mask,
     inside = cv2.erode(mask.astype(np.uint8), _CROSS).astype(bool)
     coverage[inside] = 1.0
     return Tissue(mask, coverage, distance)
+
+
+def green_film(lab: Floats, bare_lab: Floats) -> Mask:
+    """Where ground may have turned green without anything standing on it, seen from above.
+
+    Algae and moss are hardly lighter than the soil they lie on, while a leaf stands in the light.
+
+    Parameters
+    ----------
+    lab, bare_lab
+        (height, width, 3) CIELAB of the picture and of the bare stage.
+    """
+    ground = cv2.blur(np.ascontiguousarray(bare_lab[..., 0]), (21, 21))
+    return np.asarray((lab[..., 1] < FILM_A) & (lab[..., 0] < ground + FILM_L))
 
 
 def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) -> Floats:
