@@ -127,6 +127,26 @@ def check(folder: Folder, quiet: Quiet = False) -> None:
 
 
 @app.command()
+def tray(
+    folder: Folder,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Where picture and tray.toml go.", show_default="FOLDER-tray beside FOLDER"),
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Draw what is seen, with rulers, and write a tray.toml.
+
+    For trays where places or soil lines are not found rightly: correct the file by hand and run with --tray.
+    """
+    with plainly():
+        from sproutlapse.job_tray_sight import tray_job
+
+        sight = tray_job(folder, out, progress_for(quiet=quiet))
+        _tell(sight.lines, quiet)
+
+
+@app.command()
 def card(
     mm: Annotated[float, typer.Option(metavar="MM", help="Side of the black square, mm.")] = 30.0,
     out: Annotated[Path, typer.Option(metavar="FILE", help="The PDF to write.")] = Path("card.pdf"),

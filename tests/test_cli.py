@@ -16,7 +16,7 @@ from sproutlapse.errors import PhotosError, ResultsError, TrayError
 from sproutlapse.plainly import DEBUG, EXIT_CODES, plainly
 
 ROOT = Path(__file__).resolve().parents[1]
-COMMANDS = ("run", "check", "card", "film", "report", "demo")
+COMMANDS = ("run", "check", "tray", "card", "film", "report", "demo")
 
 
 def sproutlapse(*arguments: object, **more: str) -> subprocess.CompletedProcess[str]:
@@ -167,11 +167,11 @@ def test_a_letter_that_the_terminal_lacks_ends_nothing(tmp_path):
     assert b"Traceback" not in done.stderr
 
 
-@pytest.mark.parametrize("command", ["run", "check", "film", "report"])
+@pytest.mark.parametrize("command", ["run", "check", "tray", "film", "report"])
 def test_a_folder_that_is_not_there(command, tmp_path, typed):
     pytest.importorskip("sproutlapse.job")
     status, words, errors = typed(command, tmp_path / "no such folder")
-    assert status == (4 if command in ("run", "check") else 5)
+    assert status == (4 if command in ("run", "check", "tray") else 5)
     assert "no such folder" in errors
     assert "What to do" in errors
     assert words == ""
