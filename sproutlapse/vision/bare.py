@@ -24,6 +24,8 @@ PERLITE_L = 75.0  # L above: white specks, whatever tint a burnt highlight gives
 MORE_CHROMA = 8.0  # over that of the soil, where it is not greener (reddish leaves)
 LEAST_PX = 12  # smaller patches are specks of perlite or ink
 CAME_UP, GROUND_L = 10.0, 45.0  # CIELAB distance within the first photos, and L of dark ground
+BESIDE_PX = 12  # as far beside a stem the pot's rim and soil are like those behind it
+COMES_NEAR = 12.0  # CIELAB distance from the model within which a photo shows the stage and not a plant
 UNSURE = 3.0  # extra CIELAB distance where the stage was never seen bare
 
 
@@ -59,8 +61,10 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
     light = _before_they_came(middle, lights)
     if stands.any():
         wide = _spread(stands, tray)
-        light = np.where(wide[..., None], model, light).astype(np.float32)
-        tolerance[wide] = UNSURE
+        own, unseen = _barest(model[wide], [x[wide] for x in lights])
+        light = light.copy()
+        light[wide] = own
+        tolerance[wide] = np.where(unseen, UNSURE, tolerance[wide])
     occupied = tuple(_stands_in(plant, stands) for plant in tray.plants)
     notes: tuple[str, ...] = ()
     if any(occupied):
@@ -70,6 +74,25 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
             "when they came up is not known.",
         )
     return BareStage(light, tolerance, occupied, notes)
+
+
+def _barest(model: Floats, lights: Sequence[Floats]) -> tuple[Floats, NDArray[np.bool_]]:
+    """For each of n places the photo that comes nearest to the stage's model, where one comes near: it was bare then.
+
+    Returns
+    -------
+    light
+        (n, 3) linear light.
+    unseen
+        (n,) where no photo comes near, so that the model stands in.
+    """
+    target = to_lab(model[None])[0]
+    stack = np.stack([*lights, model])
+    away = np.stack([np.linalg.norm(to_lab(x[None])[0] - target, axis=-1) for x in lights])
+    best = away.argmin(axis=0)
+    unseen = away.min(axis=0) > COMES_NEAR
+    best = np.where(unseen, len(lights), best)
+    return np.asarray(stack[best, np.arange(len(best))], dtype=np.float32), np.asarray(unseen)
 
 
 def _before_they_came(middle: Floats, lights: Sequence[Floats]) -> Floats:
@@ -193,10 +216,14 @@ def _bare_soil(
     if not foot.any():
         return
     foot = np.asarray(cv2.dilate(foot.astype(np.uint8)[None, :], np.ones((1, 3), np.uint8))).reshape(-1) > 0
+    columns = np.flatnonzero(foot)
+    near = np.zeros_like(foot)
+    near[max(0, columns[0] - BESIDE_PX) : columns[-1] + BESIDE_PX + 1] = True
+    near &= ~foot  # a rim is curved: only what lies right beside the stem is like what it hides
     for row in range(max(0, rim - 3), min(len(stands), soil + 2)):
         stands[row, strip[0] : strip[1]] |= foot
-        if not foot.all():
-            model[row, strip[0] : strip[1]][foot] = np.median(middle[row, strip[0] : strip[1]][~foot], axis=0)
+        if near.any():
+            model[row, strip[0] : strip[1]][foot] = np.median(middle[row, strip[0] : strip[1]][near], axis=0)
 
 
 def smooth_board(light: Floats) -> Floats:
