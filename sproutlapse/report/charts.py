@@ -296,7 +296,7 @@ def _band(axes: Axes, limits: Band, top: float) -> None:
     for y, words, side in (
         (limits.near_ratio, "sturdy below", "top"),
         (limits.ratio, "leggy if the stem is bare", "bottom"),
-        (limits.ratio_alone, "leggy", "bottom"),
+        (top, "leggy", "top"),
     ):
         axes.text(0.02, y, words, transform=across, va=side, size=9)
 

@@ -79,8 +79,10 @@ def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None)
         sentences.append(_half(up, sowing))
     elif used := used_frames(results):
         sentences.append(f"Nothing yet in the last photo, {clock(used[-1].time)}.")
-    if sowing is not None and not missing(sowing["verdict"]):
-        sentences.append(str(sowing["verdict"]))
+    # That all are up stands in the first sentence already.
+    said = "" if sowing is None or missing(sowing["verdict"]) else str(sowing["verdict"])
+    if said and not said.startswith("all up"):
+        sentences.append(f"{said[0].upper()}{said[1:]}.")
     return tuple(sentence for sentence in sentences if sentence)
 
 
