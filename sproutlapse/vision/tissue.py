@@ -134,6 +134,9 @@ def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) 
     length = np.maximum(np.einsum("ijk,ijk->ij", line, line), 1e-9)
     share = np.einsum("ijk,ijk->ij", step, line) / length
     share[~(known | (known_far & faint))] = 0.0
+    # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
+    inside = cv2.erode(faint.astype(np.uint8), np.ones((REACH_PX, REACH_PX), np.uint8)).astype(bool)
+    share[inside] = np.maximum(share[inside], 1.0)
     return np.asarray(share, dtype=np.float32)
 
 
