@@ -11,6 +11,7 @@ from sproutlapse.vision.colour import Floats, Mask
 
 WIDER = 1.8  # times the stem's own width: a leaf or its stalk is attached
 WIDER_PX = 2.5  # and at least so many pixels wider
+TALL_MM = 15.0  # a plant this tall carries no leaf so near the soil
 RIM_MM, RIM_WIDER = 5.0, 4.0  # so near the soil it must be as much wider
 STEADY_ROWS = 2  # rows in a row that must be wider
 SWELLING, JOINT_MM = 1.2, 2.0  # times the stem's width, within so far below, the joint begins
@@ -59,7 +60,9 @@ def bare_stem(own: Mask, cover: Floats, foot_x: float, foot_y: float, *, mm_per_
     usual = min(usual, 4.0 / mm_per_px)
     wide = widths > max(WIDER * usual, usual + WIDER_PX)
     # At the pot's rim a crumb or the rim's own edge may widen the stem a little; a leaf there widens it much.
-    wide &= (foot_y - rows > RIM_MM / mm_per_px) | (widths > RIM_WIDER * usual)
+    clear = foot_y - rows > RIM_MM / mm_per_px
+    tall = foot_y - float(rows[-1]) > TALL_MM / mm_per_px
+    wide &= clear | ((widths > RIM_WIDER * usual) & (not tall))
     for k in range(len(wide)):
         steady = wide[k : k + STEADY_ROWS]
         if steady.all() and len(steady) == min(STEADY_ROWS, len(wide) - k):
