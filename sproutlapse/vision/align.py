@@ -16,6 +16,7 @@ POINTS = 240  # corners followed
 LEAST_POINTS = 12  # fewer found again: the view cannot be told
 TRACK_PX = 21  # window of a corner
 STILL_PX = 0.12  # a smaller movement of every picture corner is no movement
+FOUND_SHARE = 0.4  # of the corners that ought to be in view: fewer fit when a pot is taken for its equal neighbour
 MISS_PX = 0.6  # corners that do not fit the common movement to this are not still
 MOST_TURN_DEG, MOST_SHIFT, MOST_SCALE = 6.0, 0.25, 0.08  # beyond this the camera was set up anew
 
@@ -96,7 +97,7 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
     good = inlier.ravel().astype(bool)
     miss = here[good] @ matrix[:, :2].T + matrix[:, 2] - there[good]
     residual = float(np.sqrt((miss**2).sum(axis=1).mean()))
-    if not _plausible(matrix, grey.shape):
+    if not _plausible(matrix, grey.shape) or int(good.sum()) < FOUND_SHARE * _in_view(marks, matrix):
         return None
     if corner_shift_px(matrix, grey.shape) < STILL_PX:
         return Placement(np.eye(2, 3), moved=False, residual_px=residual)
@@ -116,6 +117,13 @@ def _follow(marks: Landmarks, grey: NDArray[np.uint8]) -> tuple[NDArray[np.float
     keep = (np.ravel(ok) == 1) & (np.ravel(ok_back) == 1) & near
     here = np.asarray(found, dtype=np.float32).reshape(-1, 2)
     return here[keep], points.reshape(-1, 2)[keep]
+
+
+def _in_view(marks: Landmarks, matrix: Matrix) -> int:
+    """How many corners lie within a photo that a matrix takes to the reference."""
+    height, width = marks.grey.shape
+    here = move(inverse(matrix), marks.points.reshape(-1, 2).astype(np.float64))
+    return int(((here >= 0) & (here < (width, height))).all(axis=1).sum())
 
 
 def corner_shift_px(matrix: Matrix, shape: tuple[int, ...]) -> float:
