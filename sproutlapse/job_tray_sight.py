@@ -211,10 +211,11 @@ def _skeleton(tray: Tray, frame: str, out: Path) -> str:
 
 
 def _lines(folder: Path, out: Path, tray: Tray, notes: Sequence[str]) -> list[str]:
-    how = "from above" if tray.view.from_ == "above" else "from the side"
+    above = tray.view.from_ == "above"
+    how, soil = ("from above", "") if above else ("from the side", ", orange lines the soil")
     return [
         f"{len(tray.plants)} pots or cells, seen {how}.",
         *notes,
-        f"Look at {out / PICTURE}: blue boxes are the places, orange lines the soil, numbers along the edges pixels.",
+        f"Look at {out / PICTURE}: blue boxes are the places{soil}, numbers along the edges pixels.",
         f"Correct {out / NAME} where it is wrong, then run: sproutlapse run {folder} --tray {out / NAME}",
     ]
