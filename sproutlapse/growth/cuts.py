@@ -55,6 +55,18 @@ class _Seen:
             float(np.median(self.canopy[after])),
         )
 
+    def stepped(self, first: int) -> tuple[float, float, float, float]:
+        """As `lost`, of the one step down to `first`, for plants that grow back within a day: no loss unless the height
+        falls below both frames before it and stays below the last."""
+        last = float(self.h[first - 1])
+        if float(self.h[first : first + CONFIRM_FRAMES].max()) >= last or self.h[first - 2] <= self.h[first]:
+            return last, last, 0.0, 0.0
+        fell_from = float(min(last, self.h[first - 2]))
+        least = float(self.h[first])
+        if fell_from - least <= self.cut_share * fell_from:
+            return last, last, 0.0, 0.0
+        return last, least, float(self.canopy[first - 1]), float(self.canopy[first])
+
 
 def drops(track: Track, judge: Judge) -> list[Drop]:
     """Every cut, fall, collapse and recovery of one plant in the order in which they could be said."""
@@ -95,12 +107,14 @@ def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]
     start = max(start, first - LOOK_BACK)
     if first - start < 2:
         return "", 0.0
-    before, after, canopy_before, canopy_after = seen.lost(start, first)
-    least = judge.trim_drop_mm if seen.in_mm else 0.0
-    if before - after <= max(seen.cut_share * before, least) or canopy_before <= 0:
-        return "", 0.0
-    gone = 1 - canopy_after / canopy_before
-    return ("trimmed", before) if gone >= judge.trim_canopy_per_height * (1 - after / before) else ("", 0.0)
+    for before, after, canopy_before, canopy_after in (seen.lost(start, first), seen.stepped(first)):
+        least = judge.trim_drop_mm if seen.in_mm else 0.0
+        if before - after <= max(seen.cut_share * before, least) or canopy_before <= 0:
+            continue
+        gone = 1 - canopy_after / canopy_before
+        if gone >= judge.trim_canopy_per_height * (1 - after / before):
+            return "trimmed", before
+    return "", 0.0
 
 
 def _fall(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:

@@ -14,7 +14,7 @@ WIDER_PX = 2.5  # and at least so many pixels wider
 TALL_MM = 15.0  # a plant this tall carries no leaf so near the soil
 RIM_MM, RIM_WIDER = 5.0, 4.0  # so near the soil it must be as much wider
 STEADY_ROWS = 2  # rows in a row that must be wider
-SWELLING, JOINT_MM = 1.2, 2.0  # times the stem's width, within so far below, the joint begins
+SWELLING, JOINT_MM = 1.2, 1.5  # times the stem's width, within so far below, the joint begins
 LEAST_ROWS = 3  # of stem, to know its width
 
 

@@ -83,6 +83,9 @@ def find_tissue(
     share = covered_share(
         light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, CORE_BEFORE_BOARD).astype(np.float32)
     )
+    # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
+    inside = cv2.erode((distance > CLEAR).astype(np.uint8), np.ones((REACH_PX, REACH_PX), np.uint8)).astype(bool)
+    share[inside] = np.maximum(share[inside], 1.0)
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
     mask = clear_patches(mask, distance)
@@ -134,9 +137,6 @@ def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) 
     length = np.maximum(np.einsum("ijk,ijk->ij", line, line), 1e-9)
     share = np.einsum("ijk,ijk->ij", step, line) / length
     share[~(known | (known_far & faint))] = 0.0
-    # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
-    inside = cv2.erode(faint.astype(np.uint8), np.ones((REACH_PX, REACH_PX), np.uint8)).astype(bool)
-    share[inside] = np.maximum(share[inside], 1.0)
     return np.asarray(share, dtype=np.float32)
 
 
