@@ -18,6 +18,8 @@ from sproutlapse.vision.tissue import Tissue
 
 FOOT_MM, FOOT_PX = 5.0, 5.0  # tissue this near above the soil line is rooted there: about the depth of a rim
 BELOW_PX = 1.5  # a foot may lie this much below the soil line, which is set to half a pixel at best
+# A leaf whose stalk is too thin to be seen all along lies no further from its plant than this.
+REACH_MM, REACH_PX = 12.0, 8.0
 POINT_PX = 0.5  # of a leaf's point is narrower than half a pixel, and not seen
 COUNT_AT_MM = 4.0  # seedlings are counted by their stems at this height
 
@@ -56,7 +58,7 @@ def side_labels(tissue: Tissue, tray: Tray, setting: Setting) -> Labels:
             mask.shape, back, (plant.box_px[0], plant.soil_y_px - high, plant.box_px[2], plant.soil_y_px + BELOW_PX)
         )
         feet[zone & mask] = k + 1
-    reach = max(6.0, 5.0 / setting.mm(0)) if tray.plants else 6.0
+    reach = max(REACH_PX, REACH_MM / setting.mm(0)) if tray.plants else REACH_PX
     return share_out(mask, feet, reach)
 
 

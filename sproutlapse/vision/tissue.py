@@ -12,6 +12,7 @@ from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
 # All distances in CIELAB units. Found on rendered trays of several kinds and light; no published values.
 # A green film on soil: a* below (reddish leaves are above), and L less than so much above the ground's.
 FILM_A, FILM_L = 2.0, 11.0
+FAINT_ON_BOARD = 6.0  # the same before the smooth bright board
 FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
 CLEAR = 14.0  # a patch must hold one pixel as far as this
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
@@ -79,7 +80,7 @@ def find_tissue(
     distance = np.where(ground & green_film(lab, bare_lab), 0.0, np.maximum(distance - tolerance, 0.0)).astype(
         np.float32
     )
-    faint = distance > FAINT
+    faint = distance > np.where(dark, np.float32(FAINT), np.float32(FAINT_ON_BOARD))
     share = covered_share(
         light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, CORE_BEFORE_BOARD).astype(np.float32)
     )
