@@ -71,7 +71,7 @@ def under_the_light(scene: Scene) -> list[CareItem]:
 
 
 def _gap_in_words(gap: Gap) -> str:
-    return f"gap {give_or_take(gap.gap_mm, float(gap.track.height_sd[gap.row]))}"
+    return f"The gap is {give_or_take(gap.gap_mm, float(gap.track.height_sd[gap.row]))}"
 
 
 def lamp_too_near(scene: Scene) -> list[CareItem]:
@@ -94,7 +94,7 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
                 key=f"lamp:{gap.lamp.name}",
                 urgency="now" if gap.gap_mm < gap.keep_clear_mm / 2 else "today",
                 plants=(gap.track.plant,),
-                title=f"Too near the lamp {gap.lamp.name}: {gap.track.plant}",
+                title=f"Too near the lamp “{gap.lamp.name}”: {gap.track.plant}",
                 reason=f"The tallest plant under the lamp decides; {gap.keep_clear_mm:.0f} mm are to be kept clear.",
                 number=_gap_in_words(gap),
                 remedy=f"{first} the lamp's lower edge to about {up_to} mm above the soil.",
@@ -141,15 +141,13 @@ def lamp_soon(scene: Scene) -> list[CareItem]:
 def stretched(scene: Scene) -> list[CareItem]:
     items = []
     for grade, title in (("leggy", "Leggy"), ("stretching", "Stretching")):
+        by_remedy: dict[str, list[Story]] = {}
         for crop, found in by_crop(scene, scene.graded(grade)).items():
+            by_remedy.setdefault(_later_remedy(grade, crop), []).extend(found)
+        for later, found in by_remedy.items():
             names = names_of(found)
             worst = tallest_of(found)
             remedies, moves_lamp = _light_remedies(scene, found)
-            later = ""
-            if grade == "leggy" and crop in MAY_BE_SET_DEEPER:
-                later = " When you pot on, set it deeper, up to the seed leaves (from memory, for this crop)."
-            elif grade == "leggy" and crop in NEVER_SET_DEEPER:
-                later = " Do not set it deeper to make up for the stem: its heart must stay above the soil."
             items.append(
                 CareItem(
                     key=f"{grade}:{','.join(names)}",
@@ -166,6 +164,15 @@ def stretched(scene: Scene) -> list[CareItem]:
     return items
 
 
+def _later_remedy(grade: str, crop: str) -> str:
+    """What can still be done for a leggy plant when it is potted on; from memory, by crop."""
+    if grade == "leggy" and crop in MAY_BE_SET_DEEPER:
+        return " When you pot on, set it deeper, up to the seed leaves (from memory, for this crop)."
+    if grade == "leggy" and crop in NEVER_SET_DEEPER:
+        return " Do not set it deeper to make up for the stem: its heart must stay above the soil."
+    return ""
+
+
 def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
     """What to try for stretched plants, and whether a lamp is to be moved.
 
@@ -179,12 +186,12 @@ def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
         if gap.gap_mm > gap.keep_clear_mm + LAMP_SLACK_MM:
             moves = True
             steps.append(
-                f"Lower the lamp {gap.lamp.name} from {gap.gap_mm:.0f} to {gap.keep_clear_mm:.0f} mm above the"
+                f"Lower the lamp “{gap.lamp.name}” from {gap.gap_mm:.0f} to {gap.keep_clear_mm:.0f} mm above the"
                 f" tallest plant, {gap.track.plant}, by no more than {LAMP_STEP_MM} mm a day; stop if leaves turn"
                 " pale."
             )
             continue
-        steps.append(f"The lamp {gap.lamp.name} is as near as it should be: leave it where it hangs.")
+        steps.append(f"The lamp “{gap.lamp.name}” is as near as it should be: leave it where it hangs.")
         block = min(float(gap.track.height[gap.row] - t.height[gap.row]) for t in mine)
         if block >= 10:
             steps.append(f"Stand the shorter pots on a block of up to {math.floor(block / 5) * 5} mm.")
