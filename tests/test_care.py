@@ -72,7 +72,7 @@ def test_a_leggy_plant_is_told_with_several_causes_and_its_height():
 
 def test_a_lamp_far_above_its_gap_is_lowered_in_steps():
     (item,) = of(care(leggy(), tray_of("A", **lamp(kind="tube", above_soil_mm=240))), "leggy")
-    assert "Lower the lamp left" in item.remedy
+    assert "Lower the lamp “left”" in item.remedy
     assert "20 mm a day" in item.remedy
     assert "pale" in item.remedy
     assert "plug" in item.caution
@@ -118,7 +118,7 @@ def test_the_tallest_plant_decides_the_gap():
     table = together(plant_rows("A", H, STEADY), plant_rows("B", H, np.full(N, 90.0)))
     (item,) = of(care(table, tray_of("A", "B", **lamp(kind="tube", above_soil_mm=150))), "lamp")
     assert item.plants == ("B",)
-    assert item.number == "gap 60 mm, give or take 2"
+    assert item.number == "The gap is 60 mm, give or take 2"
     assert "165 mm above the soil" in item.remedy
     assert "before you raise the lamp for all" in item.remedy
 
