@@ -15,6 +15,10 @@ BRIGHT_SHARE = 0.35  # of the brightest surfaces: dimmer ones say little of expo
 STRAY = 0.06  # blocks whose brightness strays from the fitted plane by more than this share are covered by something
 
 
+class NoLightError(ValueError):
+    """No bright still surface is in view to read a photo's light from."""
+
+
 @dataclass(frozen=True)
 class Lighting:
     """How a photo is lit compared with the reference.
@@ -74,12 +78,12 @@ def read_lighting(light: Floats, bare: Floats, surfaces: Mask) -> Lighting:
 
     Raises
     ------
-    ValueError
+    NoLightError
         If no surface is left to read the light from.
     """
     ratios, places = _block_ratios(light, bare, surfaces)
     if len(ratios) < 4:
-        raise ValueError("no bright still surface in view to read the light from")
+        raise NoLightError("no bright still surface in view to read the light from")
     log = np.log(np.maximum(ratios, 1e-4))
     brightness = log.mean(axis=1)
     keep = np.abs(brightness - np.median(brightness)) < 4 * STRAY

@@ -10,7 +10,7 @@ from sproutlapse.vision import align
 from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, to_lab, to_light
 from sproutlapse.vision.findings import Findings
-from sproutlapse.vision.light import read_lighting
+from sproutlapse.vision.light import NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
 from sproutlapse.vision.reference import Reference
 from sproutlapse.vision.share import Labels
@@ -41,7 +41,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     shift, turn = align.shift_and_turn(placed.matrix, light.shape)
     try:
         tissue, gains = _tissue(light, reference, placed, above=tray.view.from_ == "above")
-    except ValueError:
+    except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
     setting = Setting(placed.matrix, reference.mm_per_px)
     if tray.view.from_ == "above":

@@ -18,6 +18,7 @@ from sproutlapse.vision.tissue import Tissue
 
 FOOT_MM, FOOT_PX = 5.0, 5.0  # tissue this near above the soil line is rooted there: about the depth of a rim
 BELOW_PX = 1.5  # a foot may lie this much below the soil line, which is set to half a pixel at best
+ROW_PX = 12.0  # pots whose soil lines lie further apart stand in different rows
 # A leaf whose stalk is too thin to be seen all along lies no further from its plant than this.
 REACH_MM, REACH_PX = 12.0, 8.0
 POINT_PX = 0.5  # of a leaf's point is narrower than half a pixel, and not seen
@@ -50,13 +51,16 @@ def side_labels(tissue: Tissue, tray: Tray, setting: Setting) -> Labels:
     back = align.inverse(setting.matrix)
     mask = tissue.mask & ~_below_soil(tissue.mask.shape, tray, back)
     feet = np.zeros(mask.shape, np.uint8)
-    for k, plant in enumerate(tray.plants):
+    for k, plant in _rear_first(tray):
         if plant.soil_y_px is None:
             continue
         high = max(FOOT_PX, FOOT_MM / setting.mm(k))
         zone = _zone(
             mask.shape, back, (plant.box_px[0], plant.soil_y_px - high, plant.box_px[2], plant.soil_y_px + BELOW_PX)
         )
+        for nearer in tray.plants:
+            if nearer.soil_y_px is not None and nearer.soil_y_px > plant.soil_y_px + ROW_PX:
+                zone &= ~_zone(mask.shape, back, (nearer.box_px[0], 0.0, nearer.box_px[2], nearer.soil_y_px))
         feet[zone & mask] = k + 1
     reach = max(REACH_PX, REACH_MM / setting.mm(0)) if tray.plants else REACH_PX
     return share_out(mask, feet, reach)
@@ -78,10 +82,17 @@ def _below_soil(shape: tuple[int, ...], tray: Tray, back: align.Matrix) -> Mask:
     far = 4.0 * max(height, width)
     lowest = max((p.soil_y_px for p in tray.plants if p.soil_y_px is not None), default=far)
     out |= _zone(shape, back, (-far, lowest + BELOW_PX, far, far))
-    for plant in tray.plants:
+    for _, plant in _rear_first(tray):
         if plant.soil_y_px is not None:
-            out |= _zone(shape, back, (plant.box_px[0], plant.soil_y_px + BELOW_PX, plant.box_px[2], far))
+            left, right, soil = plant.box_px[0], plant.box_px[2], plant.soil_y_px + BELOW_PX
+            out &= ~_zone(shape, back, (left, -far, right, soil))  # a nearer plant stands before the rear pots
+            out |= _zone(shape, back, (left, soil, right, far))
     return out
+
+
+def _rear_first(tray: Tray) -> list[tuple[int, Plant]]:
+    """Plants with their numbers in tray order, the rear rows (whose soil lines lie higher in the picture) first."""
+    return sorted(enumerate(tray.plants), key=lambda item: (item[1].soil_y_px or 0.0, item[0]))
 
 
 def side_finding(k: int, plant: Plant, labels: Labels, coverage: Floats, setting: Setting) -> PlantFinding:
@@ -143,7 +154,7 @@ def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) ->
         tissue_px=float(cover.sum()) * zoom**2,
         width_px=float(max(np.ptp(spots[:, 0]), np.ptp(spots[:, 1]))) + zoom,
         seedlings=_clumps(own, 2.0 / (setting.mm(k) * zoom)),
-        cut_off=_leaves_picture(box, labels.shape),
+        cut_off=_leaves_picture(box, labels.shape, above=True),
         foot_x_px=float(middle[0]),
         top_x_px=float(middle[0]),
         top_y_px=float(middle[1]),
@@ -193,5 +204,6 @@ def _foot_x(spots: NDArray[np.float64], soil_y: float, high: float) -> float:
     return float(np.median(spots[near, 0]))
 
 
-def _leaves_picture(box: tuple[int, int, int, int], shape: tuple[int, ...]) -> bool:
-    return box[0] <= 1 or box[1] <= 1 or box[2] >= shape[1] - 2
+def _leaves_picture(box: tuple[int, int, int, int], shape: tuple[int, ...], *, above: bool = False) -> bool:
+    """Whether tissue touches the picture's edge; from the side the lower edge cuts no plant off."""
+    return box[0] <= 1 or box[1] <= 1 or box[2] >= shape[1] - 2 or (above and box[3] >= shape[0] - 2)

@@ -14,7 +14,7 @@ from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align, scale
 from sproutlapse.vision.bare import bare_stage
 from sproutlapse.vision.colour import Bytes, Floats, Mask, encode_srgb, to_lab, to_light
-from sproutlapse.vision.light import read_lighting, still_surfaces
+from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
 
 FRAMES = 7  # photos that make a reference
 
@@ -96,7 +96,7 @@ def brought_together(pictures: Sequence[Bytes]) -> list[Floats]:
             light = align.warped(light, placed.matrix)
         try:
             lighting = read_lighting(light, first, surfaces)
-        except ValueError:
+        except NoLightError:
             continue
         out.append(light / lighting.field(*light.shape[:2]))
     return out
@@ -172,6 +172,13 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
     for part in (seed, tray.model_dump_json(by_alias=True)):
         digest.update(part.encode())
         digest.update(b"\0")
+    corners = align.landmarks(middle, still)
+    notes = own.notes + stage.notes
+    if len(corners.points) < align.LEAST_POINTS:
+        notes += (
+            "Too little that stands still is in view: a camera that is bumped would not be noticed. Let pots, mark and "
+            "label stand in the picture.",
+        )
     return Reference(
         balance=balance,
         light=stage.light,
@@ -179,13 +186,13 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         dark=dark,
         surfaces=surfaces,
         tolerance=stage.tolerance,
-        marks=align.landmarks(middle, still),
+        marks=corners,
         scale=own,
         mm_per_px=tuple(own.at(plant) for plant in tray.plants),
         occupied=stage.occupied,
         room=_room(tray, (middle.shape[1], middle.shape[0])),
         digest=digest.hexdigest(),
-        notes=own.notes + stage.notes,
+        notes=notes,
     )
 
 
