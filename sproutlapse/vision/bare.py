@@ -22,6 +22,7 @@ ROOT_PX = 8  # a patch that comes this near to the rim stands in the pot
 GREENER = 5.0  # a* below that of the surface behind
 PERLITE_L = 75.0  # L above: white specks, whatever tint a burnt highlight gives them
 MORE_CHROMA = 8.0  # over that of the soil, where it is not greener (reddish leaves)
+LEAST_CELL_SHARE = 0.0015  # of a cell seen from above; a smaller patch there may be anything
 LEAST_PX = 12  # smaller patches are specks of perlite or ink
 CAME_UP, GROUND_L = 10.0, 45.0  # CIELAB distance within the first photos, and L of dark ground
 BESIDE_PX = 12  # as far beside a stem the pot's rim and soil are like those behind it
@@ -284,7 +285,9 @@ def _soil_model(middle: Floats, lab: Floats, tray: Tray) -> tuple[Floats, Mask]:
         leafy = (greener | redder) & (cell_lab[..., 0] < PERLITE_L)
         there = cv2.morphologyEx(leafy.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
         _, label, stats, _ = cv2.connectedComponentsWithStats(there, connectivity=8)
-        large = np.flatnonzero(stats[:, cv2.CC_STAT_AREA] >= LEAST_PX)
+        large = np.flatnonzero(
+            stats[:, cv2.CC_STAT_AREA] >= max(LEAST_PX, LEAST_CELL_SHARE * cell.shape[0] * cell.shape[1])
+        )
         found = np.isin(label, large[large > 0])
         if found.any():
             stands[rows, columns] |= found

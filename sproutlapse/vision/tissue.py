@@ -22,7 +22,7 @@ PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
 # depends on how brightly a leaf is lit; before dark soil it does, and a stricter share would take its lit spots alone.
 CORE_BEFORE_BOARD, CORE_BEFORE_SOIL = 0.85, 0.6
 # The same for areas: the blurred edge of a stem three pixels wide leaves hardly one pixel unmixed.
-AREA_BEFORE_BOARD = 0.93
+AREA_BEFORE_BOARD = 0.96
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
 
 # Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
