@@ -15,7 +15,9 @@ from sproutlapse.vision.colour import Floats, Mask, to_lab
 TINTED = 5.0  # CIELAB chroma apart from the board: a leaf or a stem, not a label or a shadow
 BLUE_HUES = (200.0, 315.0)  # CIELAB hue angle, degrees: ink, and a white label before a cream board; never a leaf
 DARKER = 7.0  # L below the board's: tissue, if it hangs together with some that is tinted
-TINTED_SHARE = 0.25  # of a patch: a label's writing makes up less
+# Tissue has some such pixels: plainly tinted, and dimmer than the board. A white label before a tinted board has none.
+STRONGLY, DIMMER = 6.0, 4.0
+TINTED_SHARE = 0.12  # of a patch: a label's writing makes up less
 NOT_BOARD = 12.0  # CIELAB distance from the board: a pot or its soil
 MOSTLY = 0.6  # of a row of the strip
 ROOT_PX = 8  # a patch that comes this near to the rim stands in the pot
@@ -170,7 +172,7 @@ def _board_model(middle: Floats, lights: Sequence[Floats], tray: Tray) -> tuple[
 
 
 def _tinted(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
-    """Where a picture has another tint than the board, and where it is that or, close by, plainly darker.
+    """Where a picture plainly shows tissue before the board, and where it may: tinted or, close by, darker.
 
     A label or a shadow has the board's tint; a leaf has not, though its darkest parts may come near it.
     """
@@ -180,7 +182,8 @@ def _tinted(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
     leafy = (hue < BLUE_HUES[0]) | (hue > BLUE_HUES[1])
     tinted = (np.linalg.norm(away, axis=-1) > TINTED) & leafy & (lab[..., 0] < board[..., 0] + 4)
     near = cv2.dilate(tinted.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
-    return np.asarray(tinted), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
+    strong = tinted & (np.linalg.norm(away, axis=-1) > STRONGLY) & (lab[..., 0] < board[..., 0] - DIMMER)
+    return np.asarray(strong), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
 
 
 def pot_top(covered: Mask, plant: Plant) -> int:
