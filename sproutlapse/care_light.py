@@ -8,14 +8,14 @@ from __future__ import annotations
 import math
 from datetime import timedelta
 
-import numpy as np
-
 from sproutlapse.care_scene import (
     Scene,
     by_crop,
     by_sowing,
     give_or_take,
     height_in_words,
+    last_height,
+    last_seen,
     listed,
     names_of,
     tallest_of,
@@ -71,6 +71,8 @@ def under_the_light(scene: Scene) -> list[CareItem]:
 
 
 def _gap_in_words(gap: Gap) -> str:
+    if gap.at_most:
+        return f"The gap is at most {gap.gap_mm:.0f} mm"
     return f"The gap is {give_or_take(gap.gap_mm, float(gap.track.height_sd[gap.row]))}"
 
 
@@ -81,7 +83,7 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
             continue
         height = float(gap.track.height[gap.row])
         others = [s for s in scene.stories if s.track.plant != gap.track.plant and _shares_lamp(s.track, gap, scene)]
-        alone = bool(others) and all(_gap_of(s.track, gap) >= gap.keep_clear_mm for s in others)
+        alone = bool(others) and all(_gap_of(s.track, gap) >= gap.keep_clear_mm for s in others) and not gap.at_most
         up_to = math.ceil((height + gap.keep_clear_mm) / 5) * 5
         first = (
             f"Only {gap.track.plant} is too near: move it to the edge or under another lamp, or stand the others"
@@ -89,6 +91,7 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
             if alone
             else "Raise"
         )
+        about = "at least" if gap.at_most else "about"
         items.append(
             CareItem(
                 key=f"lamp:{gap.lamp.name}",
@@ -97,7 +100,7 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
                 title=f"Too near the lamp “{gap.lamp.name}”: {gap.track.plant}",
                 reason=f"The tallest plant under the lamp decides; {gap.keep_clear_mm:.0f} mm are to be kept clear.",
                 number=_gap_in_words(gap),
-                remedy=f"{first} the lamp's lower edge to about {up_to} mm above the soil.",
+                remedy=f"{first} the lamp's lower edge to {about} {up_to} mm above the soil.",
                 caution=LAMP_CAUTION,
             )
         )
@@ -105,12 +108,12 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
 
 
 def _shares_lamp(track: Track, gap: Gap, scene: Scene) -> bool:
-    lamp = track.lamp(scene.tray, gap.row) if gap.row < len(track.time) else None
-    return lamp is not None and lamp.name == gap.lamp.name and bool(np.isfinite(track.height[gap.row]))
+    lamp = scene.lamp_now(track)
+    return lamp is not None and lamp.name == gap.lamp.name and last_seen(track) is not None
 
 
 def _gap_of(track: Track, gap: Gap) -> float:
-    return float((gap.lamp.above_soil_mm or math.inf) - track.height[gap.row])
+    return float((gap.lamp.above_soil_mm or math.inf) - last_height(track))
 
 
 def lamp_soon(scene: Scene) -> list[CareItem]:
@@ -176,12 +179,19 @@ def _later_remedy(grade: str, crop: str) -> str:
 def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
     """What to try for stretched plants, and whether a lamp is to be moved.
 
-    A lamp is only ever lowered where its gap is known to be well above the one to keep.
+    A lamp is only ever lowered where its gap is known to be well above the one to keep: never where a plant under it
+    may stand higher than what was measured of it.
     """
     steps, moves = [], False
     for gap in scene.gaps():
         mine = [s.track for s in found if _shares_lamp(s.track, gap, scene)]
         if not mine or gap.keep_clear_mm is None:
+            continue
+        if gap.at_most:
+            steps.append(
+                f"Not every plant under the lamp “{gap.lamp.name}” could be measured to its top in the last photo, so"
+                f" the gap is at most {gap.gap_mm:.0f} mm: leave the lamp where it hangs."
+            )
             continue
         if gap.gap_mm > gap.keep_clear_mm + LAMP_SLACK_MM:
             moves = True
@@ -192,7 +202,7 @@ def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
             )
             continue
         steps.append(f"The lamp “{gap.lamp.name}” is as near as it should be: leave it where it hangs.")
-        block = min(float(gap.track.height[gap.row] - t.height[gap.row]) for t in mine)
+        block = min(last_height(gap.track) - last_height(t) for t in mine)
         if block >= 10:
             steps.append(f"Stand the shorter pots on a block of up to {math.floor(block / 5) * 5} mm.")
     steps.append("Give 14 to 16 hours of light a day.")

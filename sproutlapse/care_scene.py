@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -11,9 +11,9 @@ import pandas as pd
 
 from sproutlapse.crops import crop_name
 from sproutlapse.growth.judge import Story
-from sproutlapse.growth.lamps import Gap, gaps
+from sproutlapse.growth.lamps import Gap, keep_clear_mm
 from sproutlapse.growth.tracks import Track
-from sproutlapse.tray import Sowing, Tray
+from sproutlapse.tray import Lamp, Sowing, Tray
 
 
 @dataclass(frozen=True)
@@ -33,9 +33,32 @@ class Scene:
         return [s for s in self.stories if s.track.plant in names]
 
     def gaps(self) -> list[Gap]:
-        """The gap under each lamp in the last frame in which any height was measured."""
-        rows = [int(r[-1]) for s in self.stories if len(r := np.flatnonzero(np.isfinite(s.track.height)))]
-        return gaps([s.track for s in self.stories], self.tray, max(rows)) if rows else []
+        """The gap now under each lamp of known height, in tray order, from each plant's own last measured height.
+
+        A plant that leaves the picture, or that no height was measured of in the last frame, may stand higher than
+        the height that is known of it: the gap is then `at_most` so much.
+        """
+        tallest: dict[str, Gap] = {}
+        unsure: set[str] = set()
+        for track in (s.track for s in self.stories if s.track.in_mm):
+            lamp, row = self.lamp_now(track), last_seen(track)
+            if lamp is None or lamp.above_soil_mm is None:
+                continue
+            if row is None:
+                if (track.canopy > 0).any():
+                    unsure.add(lamp.name)
+                continue
+            if track.cut_off[row] or row < len(track.time) - 1:
+                unsure.add(lamp.name)
+            gap = float(lamp.above_soil_mm - track.height[row])
+            if lamp.name not in tallest or gap < tallest[lamp.name].gap_mm:
+                tallest[lamp.name] = Gap(lamp, track, row, gap, keep_clear_mm(lamp))
+        names = dict.fromkeys(lamp.name for lamp in self.tray.lamps)
+        return [replace(tallest[name], at_most=name in unsure) for name in names if name in tallest]
+
+    def lamp_now(self, track: Track) -> Lamp | None:
+        """The lamp above a plant as it hung in the last frame."""
+        return track.lamp(self.tray, len(track.time) - 1) if track.time else None
 
 
 def give_or_take(value: float, sd: float, unit: str = "mm") -> str:
@@ -61,12 +84,14 @@ def last_seen(track: Track) -> int | None:
     return int(rows[-1]) if len(rows) else None
 
 
-def tallest_of(found: list[Story]) -> Track:
-    def height(s: Story) -> float:
-        row = last_seen(s.track)
-        return 0.0 if row is None else float(s.track.height[row])
+def last_height(track: Track) -> float:
+    """The last height that was measured, 0 without one."""
+    row = last_seen(track)
+    return 0.0 if row is None else float(track.height[row])
 
-    return max(found, key=height).track
+
+def tallest_of(found: list[Story]) -> Track:
+    return max(found, key=lambda s: last_height(s.track)).track
 
 
 def names_of(found: list[Story]) -> tuple[str, ...]:

@@ -101,6 +101,31 @@ def test_the_tallest_plant_keeps_the_lamp_up_and_the_short_one_gets_a_block():
     assert "block of up to 40 mm" in item.remedy
 
 
+def missing_at_the_end(table):
+    return table.assign(height_mm=table["height_mm"].where(table["elapsed_h"] < H[-1]))
+
+
+def test_a_taller_plant_not_measured_in_the_last_photo_keeps_the_lamp_up():
+    table = together(leggy("A", 80.0), missing_at_the_end(plant_rows("B", H, np.full(N, 150.0))))
+    (item,) = of(care(table, tray_of("A", "B", **lamp(kind="tube", above_soil_mm=320))), "leggy")
+    assert "ower the lamp" not in item.remedy
+    assert "at most 170 mm" in item.remedy
+
+
+def test_a_plant_that_leaves_the_picture_keeps_the_lamp_up():
+    table = together(leggy("A", 80.0), plant_rows("B", H, np.full(N, 90.0)).assign(cut_off=True))
+    (item,) = of(care(table, tray_of("A", "B", **lamp(kind="tube", above_soil_mm=320))), "leggy")
+    assert "ower the lamp" not in item.remedy
+    assert "block" not in item.remedy
+    assert "at most 230 mm" in item.remedy
+
+
+def test_a_pot_in_which_nothing_came_up_does_not_hold_the_lamp():
+    table = together(leggy("A", 80.0), plant_rows("B", H, [0] * N))
+    (item,) = of(care(table, tray_of("A", "B", **lamp(kind="tube", above_soil_mm=320))), "leggy")
+    assert "Lower the lamp “left” from 240 to 75 mm" in item.remedy
+
+
 @pytest.mark.parametrize(("crop", "deeper"), [("tomato", True), ("lettuce", False), ("pepper", False)])
 def test_only_crops_that_bear_it_are_set_deeper(crop, deeper):
     tray = tray_of("A", each={"sowing": "s"}, sowing=[{"name": "s", "crop": crop}])
@@ -129,6 +154,14 @@ def test_all_too_near_means_raise_the_lamp():
     assert item.remedy.startswith("Raise the lamp")
     assert "hooks" in item.caution
     assert "qualified" in item.caution
+
+
+def test_too_near_is_told_of_a_plant_that_the_last_photo_missed():
+    table = together(plant_rows("A", H, STEADY), missing_at_the_end(plant_rows("B", H, np.full(N, 90.0))))
+    (item,) = of(care(table, tray_of("A", "B", **lamp(kind="tube", above_soil_mm=150))), "lamp")
+    assert item.plants == ("B",)
+    assert item.number == "The gap is at most 60 mm"
+    assert "at least 165 mm above the soil" in item.remedy
 
 
 @pytest.mark.parametrize("settings", [{"above_soil_mm": 50}, {"kind": "other", "above_soil_mm": 50}])

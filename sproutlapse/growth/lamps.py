@@ -19,13 +19,17 @@ TOO_NEAR_FRAMES = 3
 
 @dataclass(frozen=True)
 class Gap:
-    """The gap under one lamp in one frame: the tallest plant decides."""
+    """The gap under one lamp: the tallest plant decides.
+
+    `at_most` where a plant under the lamp may stand higher than what was measured of it.
+    """
 
     lamp: Lamp
     track: Track
     row: int
     gap_mm: float
     keep_clear_mm: float | None
+    at_most: bool = False
 
 
 def keep_clear_mm(lamp: Lamp) -> float | None:
