@@ -143,6 +143,8 @@ def _overdue(scene: Scene) -> list[CareItem]:
         limit = overdue_after_days(sowing.crop, sowing.soil_c, times=scene.tray.judge.overdue_times)
         if not own or limit is None or sowing.sown is None or scene.now is None or any(s.up for s in own):
             continue
+        if max(len(s.track.time) for s in own) < scene.tray.judge.emerged_frames:
+            continue
         days = (scene.now - sowing.sown.replace(tzinfo=None)).total_seconds() / 86400
         if days < limit:
             continue

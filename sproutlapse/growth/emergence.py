@@ -37,12 +37,10 @@ def emergence(track: Track, judge: Judge) -> Emergence | None:
     if len(up) == 0:
         return None
     by = int(up[0])
-    if by == 0:
-        return Emergence(by_row=0, after_row=None, known_row=0)
     known = by + judge.emerged_frames - 1
     if known >= len(track.time):
         return None
-    return Emergence(by_row=by, after_row=by - 1, known_row=known)
+    return Emergence(by_row=by, after_row=by - 1 if by > 0 else None, known_row=known)
 
 
 def emerged_event(track: Track, up: Emergence | None) -> list[Event]:

@@ -87,6 +87,7 @@ def _own(pairs: list[Pair], sowing: Sowing) -> list[Pair]:
 
 def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) -> dict[str, object]:
     count = counted(pairs, sowing, tray.judge)
+    photos = max((len(track.time) for track, _ in pairs), default=0)
     days = np.asarray(count.days, dtype=np.float64)
     # A date of sowing after the first sprout is a slip of the pen: no days are read from it.
     usable = len(days) > 0 and bool(np.isfinite(days).all() and (days > 0).all())
@@ -101,7 +102,7 @@ def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) ->
         "median_days": float(np.median(days)) if usable else np.nan,
         "spread_days": float(days.max() - days.min()) if usable else np.nan,
         "median_height_mm": _median_height(pairs),
-        "verdict": verdict(sowing, count, tray, now),
+        "verdict": verdict(sowing, count, tray, now, photos),
     }
 
 
@@ -114,14 +115,16 @@ def _median_height(pairs: list[Pair]) -> float:
     return float(np.median(last)) if last else math.nan
 
 
-def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None) -> str:
-    """What a sowing's count means now, in plain words; careful where no date or no table helps."""
+def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, photos: int) -> str:
+    """What a sowing's count means now, in plain words; careful where no date, no table or too few `photos` help."""
     unit = "seeds" if sowing.seeds_per_cell is not None else "pots"
     so_far = f"{count.up} of {count.of} {unit} up"
     days = _days_since(sowing, now)
     limit = overdue_after_days(sowing.crop, sowing.soil_c, times=tray.judge.overdue_times)
     if count.of == 0:
         said = "no plant of this sowing in view"
+    elif photos < tray.judge.emerged_frames:
+        said = f"not known yet what is up: it takes {tray.judge.emerged_frames} photos to tell, {photos} so far"
     elif any(d <= 0 for d in count.days) or (days is not None and days < 0):
         said = f"{so_far}; the date given as sown lies too late for these photos: check it"
     elif count.up == count.of:
@@ -176,7 +179,8 @@ def overdue_events(pairs: list[Pair], tray: Tray) -> list[Event]:
             sown = sown_h(track, sowing)
             if limit is None or sown is None:
                 continue
-            row = int(np.searchsorted(track.elapsed_h, sown + 24 * limit))
+            # Before so many frames not even a plant that stood in the first could be said to be up.
+            row = max(int(np.searchsorted(track.elapsed_h, sown + 24 * limit)), tray.judge.emerged_frames - 1)
             if row >= len(track.time) or (up is not None and up.known_row <= row):
                 continue
             days = (track.elapsed_h[row] - sown) / 24

@@ -3,9 +3,12 @@
 import numpy as np
 import pandas as pd
 import pytest
-from seedling_tables import START, every, plant_rows, together, tray_of, until
+from seedling_tables import START, clock, every, plant_rows, together, tray_of, until
 
+from sproutlapse.care import care_list
 from sproutlapse.growth.judge import judge
+from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.work.settle import UsedFrame, settle
 
 N = 40
 H = every(6, N)
@@ -47,6 +50,49 @@ def test_every_shorter_record_tells_the_same_as_the_whole_one_told_by_then(noise
     for hours in H:
         told = judge(until(table, hours), TRAY).events
         pd.testing.assert_frame_equal(told, whole[known <= hours].reset_index(drop=True), check_dtype=False)
+
+
+STANDING = tray_of(
+    "A", "B", "C",
+    each={"sowing": "s"},
+    sowing=[{"name": "s", "crop": "tomato", "sown": "2026-01-20T08:00:00", "soil_c": 25}],
+)  # fmt: skip
+
+
+def photos_of_standing_plants(count):
+    """Late photos: A and B stand in the first one, nothing ever comes up in C."""
+
+    def seen(height):
+        return PlantFinding(300.0, height_px=height, stem_px=height / 2, width_px=40.0, lean_deg=0.0, seedlings=1)
+
+    empty = PlantFinding(0.0)
+    return [
+        UsedFrame(f"IMG_{n}.JPG", clock(6 * n), 6.0 * n, Findings("", plants=(seen(120.0 + n), seen(90.0), empty)))
+        for n in range(count)
+    ]
+
+
+def settled(photos):
+    return settle(photos, STANDING, [0.5, 0.5, 0.5], 0.004)
+
+
+def test_the_third_photo_of_standing_plants_takes_nothing_back():
+    photos = photos_of_standing_plants(6)
+    whole = judge(settled(photos), STANDING).events
+    assert set(whole["plant"]) == {"C"}
+    known = (pd.to_datetime(whole["known"]) - pd.Timestamp(START)).dt.total_seconds() / 3600
+    for count in range(1, 7):
+        told = judge(settled(photos[:count]), STANDING).events
+        expected = whole[known <= 6 * (count - 1)].reset_index(drop=True)
+        pd.testing.assert_frame_equal(told, expected, check_dtype=False)
+
+
+def test_two_photos_of_standing_plants_are_not_called_overdue_nor_to_be_sown_again():
+    table = settled(photos_of_standing_plants(2))
+    got = judge(table, STANDING)
+    assert got.events.empty
+    assert "not known yet" in got.sowings.iloc[0]["verdict"]
+    assert not [item for item in care_list(table, got, STANDING) if item.key.startswith("overdue")]
 
 
 def test_the_shelf_of_this_test_has_every_kind_of_event():
