@@ -167,27 +167,32 @@ def write_tables(results: Results, *, masks: bool) -> None:
 def _write_masks(results: Results) -> None:
     """A PNG per usable frame; those of frames that no longer count are taken away, for they would mislead."""
     folder = results.out / "masks"
-    written = set()
+    written: set[Path] = set()
+    taken: set[str] = set()
     for record in results.frames:
         if record.labels_png is None:
             continue
         path = (folder / record.frame).with_suffix(".png")
-        if path in written:
-            # Two photos that differ by their ending alone.
+        if str(path).casefold() in taken:
+            # Photos that differ by their ending alone, or by the case of letters where the disk ignores it.
             path = folder / (record.frame + ".png")
+        while str(path).casefold() in taken:
+            path = path.with_name(path.name + ".png")
         put(path, record.labels_png)
         written.add(path)
+        taken.add(str(path).casefold())
     for path in sorted(folder.rglob("*.png")) + sorted(folder.rglob("*.png.part")):
         if path not in written:
             path.unlink(missing_ok=True)
 
 
 def care_lines(results: Results) -> list[str]:
-    """The words that a run ends with: how many are up, and the first things to do."""
+    """The words that a run ends with: how many are up, what was taken for granted, and the first things
+    to do."""
     up = int((results.plants["emerged_by"].astype(str) != "").sum()) if len(results.plants) else 0
     used = sum(frame.used for frame in results.frames)
     places = f"{up} of {len(results.plants)} pots or cells have something up"
-    lines = [f"{used} of {len(results.frames)} photos measured; {places}."]
+    lines = [f"{used} of {len(results.frames)} photos measured; {places}.", *results.notes]
     for item in results.care[:5]:
         lines.append(f"[{item.urgency}] {item.title}")
     if len(results.care) > 5:

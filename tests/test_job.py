@@ -38,6 +38,8 @@ def test_heights_are_as_uncertain_as_is_said(measured: pd.DataFrame, truth: pd.D
     up = both[both["height_sd_mm"].notna() & (both["height_mm_true"] > 0)]
     within = (up["height_mm"] - up["height_mm_true"]).abs() <= 2 * up["height_sd_mm"]
     assert within.mean() >= 0.9
+    # Nor is it padded: a give or take of centimetres would hold any error.
+    assert up["height_sd_mm"].mean() <= 0.9
     assert (up["height_noise_mm"] <= up["height_sd_mm"]).all()
 
 
