@@ -101,11 +101,13 @@ class Judge(_Part):
     leggy_frames: Annotated[int, Field(ge=1)] = 3
     # Below this height the ratio is not judged: the contract of files in and out.
     leggy_from_mm: PositiveMm = 20.0
+    # The same without a scale, in pixels: fewer bear no ratio. Own proposal, no published value.
+    leggy_from_px: PositiveNumber = 40.0
     # Leggy beyond this height-to-leaf if the bare stem also takes this share of the height. Own proposal, calibrated on
     # rendered seedlings (sturdy ones stay below one or the other once their seed leaves are open); no published value.
     leggy_ratio: PositiveNumber = 5.0
     leggy_stem_share: Share = 0.65
-    # Leggy beyond this ratio whatever the stem, or where the stem is not seen. Own proposal, calibrated as above.
+    # Leggy beyond this ratio where the stem is not measured. Own proposal, calibrated as above.
     leggy_ratio_alone: PositiveNumber = 6.0
     # Stretching from this ratio on, with the same share of bare stem. Own proposal, calibrated as above.
     stretching_ratio: PositiveNumber = 4.5

@@ -27,7 +27,7 @@ class Band:
     ratio, stem_share
         Beyond both, a plant is stretched.
     ratio_alone
-        Beyond this height-to-leaf it is, whatever the stem; also the number used where the stem was not seen.
+        Beyond this height-to-leaf it is where the stem was not measured.
     near_ratio
         From here on (with `stem_share`) a plant is near the band: stretching. A leggy plant is leggy until it is below.
     """
@@ -62,17 +62,19 @@ def band(habit: Habit, judge: Judge) -> Band | None:
 def judgeable(track: Track, judge: Judge) -> Bools:
     """(n,) Rows in which legginess can be judged: a ratio was measured on a whole plant that is tall enough.
 
-    Without a scale no height in mm is known; only the stricter ratio is then used, which needs no height.
+    Without a scale the height is in pixels, and a few of them bear no ratio.
     """
     known = np.isfinite(track.ratio) & (track.ratio > 0) & ~track.cut_off
-    return known & (track.height >= judge.leggy_from_mm) if track.in_mm else known
+    with np.errstate(invalid="ignore"):
+        return known & (track.height >= (judge.leggy_from_mm if track.in_mm else judge.leggy_from_px))
 
 
 def beyond(track: Track, limits: Band) -> Bools:
-    """(n,) Rows in which a plant is beyond the band."""
+    """(n,) Rows in which a plant is beyond the band: in both figures, or in the stricter ratio without a stem."""
     share = stem_share(track)
     with np.errstate(invalid="ignore"):
-        return (track.ratio >= limits.ratio_alone) | ((track.ratio >= limits.ratio) & (share >= limits.stem_share))
+        both = (track.ratio >= limits.ratio) & (share >= limits.stem_share)
+        return np.where(np.isfinite(share), both, track.ratio >= limits.ratio_alone).astype(np.bool_)
 
 
 def stem_share(track: Track) -> Floats:

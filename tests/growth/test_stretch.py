@@ -46,6 +46,10 @@ def test_seed_leaves_edge_on_over_a_short_stem_are_not_leggy():
     assert leggy_event(rows(5.5, 0.5 * TALL)).empty
 
 
+def test_a_short_bare_stem_that_was_measured_is_not_leggy_whatever_the_ratio():
+    assert leggy_event(rows(6.5, 0.08 * TALL)).empty
+
+
 def test_below_twenty_millimetres_nothing_is_judged():
     got = judge(rows(9.0, 15.0, height=np.full(20, 18.0)), tray_of("A"))
     assert got.events.empty
@@ -85,7 +89,7 @@ def test_a_plant_back_in_its_band_is_no_longer_leggy_but_the_event_stays():
 
 def test_a_leggy_plant_at_the_edge_of_the_band_stays_leggy():
     ratio = np.where(np.arange(20) < 4, 7.0, 4.8)
-    assert judge(rows(ratio, 0.5 * TALL), tray_of("A")).plants.iloc[0]["leggy"]
+    assert judge(rows(ratio, 0.8 * TALL), tray_of("A")).plants.iloc[0]["leggy"]
 
 
 def test_near_the_band_for_a_day_is_stretching():
@@ -101,6 +105,12 @@ def test_without_a_scale_the_pure_ratio_still_speaks():
     got = leggy_event(without_scale(rows(7.0, 0.8 * TALL)))
     assert len(got) == 1
     assert "mm" not in got.iloc[0]["detail"]
+
+
+def test_a_sprout_of_a_few_pixels_is_not_judged():
+    table = without_scale(rows(6.5, NAN, height=np.full(20, 2.0)))
+    assert leggy_event(table).empty
+    assert judge(table, tray_of("A")).plants.iloc[0]["grade"] == ""
 
 
 def test_the_verdict_before_the_run_is_long_enough_is_none():
