@@ -14,11 +14,12 @@ import pandas as pd
 from sproutlapse.care_light import lamp_soon, lamp_too_near, stretched, under_the_light
 from sproutlapse.care_scene import Scene, height_in_words, listed, names_of, tallest_of
 from sproutlapse.crops import crop_name, is_allium, overdue_after_days
+from sproutlapse.growth.cuts import CONFIRM_FRAMES
 from sproutlapse.growth.judge import Judgement, Story, stories
 from sproutlapse.growth.sowings import expected, sow_again_by
 from sproutlapse.growth.tracks import wall_clock
 from sproutlapse.results import CareItem
-from sproutlapse.tray import Tray
+from sproutlapse.tray import Judge, Tray
 
 MAT_CAUTION = (
     "Only use a heat mat made for plants, with a thermostat whose probe sits in the soil; no bed heating pad. Keep its"
@@ -64,6 +65,8 @@ def _fallen(scene: Scene) -> list[CareItem]:
     def down(s: Story) -> bool:
         if s.track.habit == "grasslike" or not s.drops or s.drops[-1].event not in ("flopped", "collapsed"):
             return False
+        if _stands_again(s, scene.tray.judge):
+            return False
         told_at = s.track.clock(s.drops[-1].known_row)
         return scene.now is not None and scene.now - told_at <= timedelta(days=FALL_ITEM_DAYS)
 
@@ -88,6 +91,14 @@ def _fallen(scene: Scene) -> list[CareItem]:
             caution="Switch off and unplug lamp and heat mat before you handle water near them.",
         )
     ]
+
+
+def _stands_again(s: Story, limits: Judge) -> bool:
+    """Whether the last heights are back where a fallen plant fell from, however long it took."""
+    rows = np.flatnonzero(np.isfinite(s.track.height) & (s.track.height > 0))
+    rows = rows[rows > s.drops[-1].row][-CONFIRM_FRAMES:]
+    back = s.track.height[rows] >= limits.wilt_recovers_share * s.drops[-1].before
+    return len(rows) == CONFIRM_FRAMES and bool(back.all())
 
 
 def _trim_heights(scene: Scene, s: Story) -> tuple[float, float] | None:

@@ -243,6 +243,13 @@ def test_a_plant_that_stands_again_needs_nothing():
     assert not of(care(plant_rows("A", H, height, canopy=300.0), tray_of("A")), "fallen")
 
 
+def test_a_plant_that_took_three_days_to_stand_again_is_no_longer_down():
+    height = np.where((np.arange(N) > 6) & (np.arange(N) < 19), 20.0, 60.0)
+    table = plant_rows("A", H, height, canopy=300.0)
+    assert "wilted" not in set(judge(table, tray_of("A")).events["event"])
+    assert not of(care(table, tray_of("A")), "fallen")
+
+
 def overdue(now_text, **settings):
     sowing = {"name": "s", "crop": "tomato", "soil_c": 20, "sown": "2026-02-25T08:00:00", **settings}
     tray = tray_of("A", each={"sowing": "s"}, sowing=[sowing], season={"plant_out": "2026-05-15"})

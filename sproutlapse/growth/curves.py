@@ -29,8 +29,12 @@ class Rate:
 
 
 def last_break(found: Sequence[Drop]) -> int:
-    """The row from which on growth may be read: the first after the last cut or fall, 0 without one."""
-    return max((d.row for d in found if d.breaks_growth), default=0)
+    """The row from which on growth may be read: the first after the last cut or fall, 0 without one.
+
+    A fall from which the plant stood up again was wilt and breaks nothing.
+    """
+    risen = {d.row for d in found if d.event == "wilted"}
+    return max((d.row for d in found if d.breaks_growth and d.row not in risen), default=0)
 
 
 def recent_rows(track: Track, values: Floats, judge: Judge, *, first: int = 0, until: int | None = None) -> Rows:

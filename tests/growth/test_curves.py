@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from seedling_tables import every, plant_rows, tray_of, without_scale
 
-from sproutlapse.growth.curves import like_hours, like_hours_slope
-from sproutlapse.growth.judge import judge
+from sproutlapse.growth.curves import last_break, like_hours, like_hours_slope
+from sproutlapse.growth.judge import judge, stories
 
 H = every(6, 25)
 
@@ -30,6 +30,16 @@ def test_one_bad_photo_hardly_moves_the_growth():
     height = 10 + 2.5 * H / 24
     height[20] = 90
     assert plant(height)["growth_mm_per_day"] == pytest.approx(2.5, abs=0.05)
+
+
+def test_wilt_from_which_a_plant_stood_up_again_leaves_the_growth_whole():
+    tall = 60 + 2.5 * H / 24
+    wilted = np.where((np.arange(25) >= 19) & (np.arange(25) < 22), 0.5, 1.0)
+    table = plant_rows("A", H, tall * wilted, canopy=300.0)
+    assert "wilted" in set(judge(table, tray_of("A")).events["event"])
+    (story,) = stories(table, tray_of("A"))
+    assert last_break(story.drops) == 0
+    assert judge(table, tray_of("A")).plants.iloc[0]["growth_mm_per_day"] == pytest.approx(2.5, abs=0.05)
 
 
 def test_less_than_a_day_of_photos_gives_no_growth():
