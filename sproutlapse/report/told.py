@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import timedelta
 from itertools import pairwise
 from typing import Any
 
 import pandas as pd
 
-from sproutlapse.report.facts import from_above, has_scale, plant_names, used_frames
+from sproutlapse.report.facts import from_above, has_scale, plant_names, start_of, used_frames
 from sproutlapse.report.words import (
     GIVE_OR_TAKE,
     amount,
@@ -75,10 +76,11 @@ def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None)
         return ("No pot or cell of this sowing stands in the picture.",)
     sentences = [_how_many(len(up), len(plants), place, sowing)]
     if len(up):
-        sentences.append(_first(up))
-        sentences.append(_half(up, sowing))
+        corrected = _corrected(results)
+        sentences.append(_first(up, corrected))
+        sentences.append(_half(up, sowing, corrected))
     elif used := used_frames(results):
-        sentences.append(f"Nothing yet in the last photo, {clock(used[-1].time)}.")
+        sentences.append(_nothing(used[-1].time, len(used), results))
     # That all are up stands in the first sentence already.
     said = "" if sowing is None or missing(sowing["verdict"]) else str(sowing["verdict"])
     if said and not said.startswith("all up"):
@@ -96,11 +98,29 @@ def _how_many(up: int, total: int, place: str, sowing: pd.Series | None) -> str:
     return text
 
 
-def _first(up: pd.DataFrame) -> str:
-    row = min((row for _, row in up.iterrows()), key=lambda row: moment(str(row["emerged_by"])))
+def _nothing(last: str, photos: int, results: Results) -> str:
+    if photos < results.tray.judge.emerged_frames:
+        return ""
+    return f"Nothing yet in the last photo, {clock(_corrected(results).get(last, last))}."
+
+
+def _corrected(results: Results) -> dict[str, str]:
+    """The tables' times of the measured photos as the first photo's clock would show them, had it never been set."""
+    start = start_of(results)
+    if start is None:
+        return {}
+    # Whole seconds: a shown minute must not fall short by what hours as a decimal number lose.
+    return {f.time: (start + timedelta(seconds=round(3600 * f.elapsed_h))).isoformat() for f in used_frames(results)}
+
+
+def _first(up: pd.DataFrame, corrected: dict[str, str]) -> str:
+    def came_up(row: pd.Series) -> str:
+        return corrected.get(str(row["emerged_by"]), str(row["emerged_by"]))
+
+    row = min((row for _, row in up.iterrows()), key=lambda row: moment(came_up(row)))
     if missing(row["emerged_after"]):
         return "The first stood already in the first photo."
-    after, by = str(row["emerged_after"]), str(row["emerged_by"])
+    after, by = corrected.get(str(row["emerged_after"]), str(row["emerged_after"])), came_up(row)
     gap = (moment(by) - moment(after)).total_seconds() / 3600
     known = f"known to within the gap between two photos, {hours(gap)}" if gap > 0 else "known to within two photos"
     return f"The first came up {_on(between(after, by))} ({known})."
@@ -110,15 +130,15 @@ def _on(span: str) -> str:
     return span if span.startswith("between") else f"on {span}"
 
 
-def _half(up: pd.DataFrame, sowing: pd.Series | None) -> str:
+def _half(up: pd.DataFrame, sowing: pd.Series | None, corrected: dict[str, str]) -> str:
     if len(up) < 2:
         return ""
-    times = sorted((str(t) for t in up["emerged_by"]), key=moment)
+    times = sorted((str(t) for t in up["emerged_by"]), key=lambda t: moment(corrected.get(t, t)))
     half = times[(len(times) - 1) // 2]
     before = {str(row["emerged_by"]) for _, row in up.iterrows() if missing(row["emerged_after"])}
     if half in before:
         return "Half of those that came up stood already in the first photo." if len(before) < len(times) else ""
-    text = f"Half of those that came up were up by {clock(half)}"
+    text = f"Half of those that came up were up by {clock(corrected.get(half, half))}"
     days = as_float(sowing["median_days"]) if sowing is not None else None
     return f"{text}, {rounded(days, 1)} days after sowing." if days is not None else f"{text}."
 

@@ -1,0 +1,41 @@
+"""What is said of a sowing: in the order of time, even where the camera's clock was set."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from sproutlapse.report.told import sowings_told
+from sproutlapse.results import Results
+
+MakeResults = Callable[..., Results]
+
+
+def set_back(results: Results, *, from_photo: int, hours: float) -> Results:
+    """The same run with the camera's clock set back before one photo; elapsed hours stay right."""
+
+    def shown(time: str) -> str:
+        return (datetime.fromisoformat(time) - timedelta(hours=hours)).isoformat()
+
+    frames = tuple(replace(f, time=shown(f.time)) if n >= from_photo else f for n, f in enumerate(results.frames))
+    written = {old.time: new.time for old, new in zip(results.frames, frames, strict=True)}
+    plants = results.plants.copy()
+    for column in ("emerged_after", "emerged_by"):
+        plants[column] = [written.get(str(t), t) for t in plants[column]]
+    return replace(results, frames=frames, plants=plants)
+
+
+def test_a_clock_that_was_set_back_changes_no_sentence(make_results: MakeResults) -> None:
+    results = make_results(sowings=("s",), dark=None)
+    told = [s.sentences for s in sowings_told(results)]
+    assert any("The first came up" in sentence for sentence in told[0])
+    # Seven and a half hours: no two photos show the same time.
+    for photo in range(1, len(results.frames)):
+        back = set_back(results, from_photo=photo, hours=7.5)
+        assert [s.sentences for s in sowings_told(back)] == told
+
+
+def test_two_photos_are_too_few_to_say_that_nothing_is_up(make_results: MakeResults) -> None:
+    assert "Nothing yet" in " ".join(sowings_told(make_results(photos=3, grown=False, dark=None))[0].sentences)
+    assert "Nothing yet" not in " ".join(sowings_told(make_results(photos=2, grown=False, dark=None))[0].sentences)
