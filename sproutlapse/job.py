@@ -89,7 +89,7 @@ def run_job(
                 where=str(folder),
                 remedy=f"See what is wrong with each: sproutlapse check {folder}",
             )
-        frames = {file.frame for file in files}
+        frames = {file.frame: file.path for file in files}
         tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
         reference = make_reference(pictures, tray, _seed(first))
         del pictures

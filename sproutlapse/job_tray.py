@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
 from sproutlapse.errors import ResultsError, TrayError
-from sproutlapse.tray import Tray
+from sproutlapse.frames import decode
+from sproutlapse.tray import Plant, Tray
 from sproutlapse.trayfile import check_against_picture, read_tray, write_tray
-from sproutlapse.vision.colour import Bytes
+from sproutlapse.vision import align
+from sproutlapse.vision.colour import Bytes, to_light
 from sproutlapse.vision.reference import brought_together, to_pictures
+from sproutlapse.vision.scale import ASSUMED_MM, LEAST_SIDE_PX, find_marks
 from sproutlapse.vision.scout import scout
 from sproutlapse.work.files import not_written, put
 from sproutlapse.work.store import Store
 
 NAME = "tray.toml"
+TAKEN_FOR_GRANTED = "taken for granted: measure the black square of yours"
 MOST_PLANTS = 255  # a label picture has 8 bits a pixel, and 0 is no plant
 
 
@@ -50,7 +56,7 @@ def given_tray(folder: Path, tray_path: Path | None) -> Given:
 
 
 def complete_tray(
-    given: Given, pictures: Sequence[Bytes], first: str, frames: Collection[str]
+    given: Given, pictures: Sequence[Bytes], first: str, frames: Mapping[str, Path]
 ) -> tuple[Tray, list[str]]:
     """The tray with everything that was missing found in the pictures, and what was taken for granted.
 
@@ -63,11 +69,22 @@ def complete_tray(
     first
         The frame of the first of them.
     frames
-        All frames of the folder.
+        The files of the folder by frame.
+
+    Raises
+    ------
+    TrayError
+        If what is written does not fit the pictures, or the photo whose pixels it means cannot be laid over the first.
     """
     tray = given.tray
+    size = pictures[0].shape[1], pictures[0].shape[0]
     if given.path is not None:
-        check_against_picture(tray, (pictures[0].shape[1], pictures[0].shape[0]), path=given.path)
+        check_against_picture(tray, size, path=given.path)
+    named = tray.view.pixels_of
+    if named is not None and named in frames and named != first:
+        # All else is found in the pixels of the first photo, so what was written must be in them before.
+        tray = in_pixels_of_first(tray, pictures[0], frames[named], first)
+        check_against_picture(tray, size, path=given.path)
     side = tray.view.from_ == "side"
     complete = tray.view.from_ is not None and bool(tray.plants)
     if side and any(plant.soil_y_px is None for plant in tray.plants):
@@ -76,6 +93,13 @@ def complete_tray(
     if not complete:
         found = scout(to_pictures(brought_together(pictures)), given=tray)
         tray, notes = found.tray, list(found.notes)
+    if tray.scale.marker_mm is None and tray.scale.length_mm is None and _shows_mark(pictures):
+        # Written into the tray, so that it can be corrected there and the written file gives the same results.
+        tray = tray.model_copy(update={"scale": tray.scale.model_copy(update={"marker_mm": ASSUMED_MM})})
+        notes.append(
+            f"The printed mark's black square was taken as {ASSUMED_MM:g} mm: measure yours and write it "
+            "into marker_mm."
+        )
     if tray.view.pixels_of is None:
         tray = tray.model_copy(update={"view": tray.view.model_copy(update={"pixels_of": first})})
     elif tray.view.pixels_of not in frames:
@@ -84,6 +108,85 @@ def complete_tray(
             f"were taken for those of {first}."
         )
     return tray, notes
+
+
+def _shows_mark(pictures: Sequence[Bytes]) -> bool:
+    """Whether a printed mark is seen large enough to give the scale, as the reference will see it."""
+    middle = np.median(np.stack(brought_together(pictures)), axis=0).astype(np.float32)
+    marks = find_marks(np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8), middle)
+    return bool(marks) and marks[0].side_px >= LEAST_SIDE_PX
+
+
+def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str) -> Tray:
+    """The tray with its places moved from the photo that `pixels_of` names to the first usable one.
+
+    Parameters
+    ----------
+    tray
+        What the person wrote; `view.pixels_of` names the photo.
+    picture
+        (height, width, 3) the first usable photo.
+    named
+        The file of the photo whose pixels were written.
+    first
+        The frame of the first usable photo, which `pixels_of` names afterwards.
+
+    Raises
+    ------
+    TrayError
+        If that photo cannot be read, or cannot be laid over the first.
+    """
+    told = str(tray.view.pixels_of)
+    try:
+        other = decode.decode(decode.read_bytes(named), told)
+    except decode.Damaged as error:
+        raise _not_laid_over(told, first, f"it cannot be read: {error}") from error
+    if other.shape != picture.shape:
+        raise _not_laid_over(told, first, "the two differ in size")
+    placed = align.place(to_light(other), align.landmarks(to_light(picture)))
+    if placed is None:
+        raise _not_laid_over(told, first, "too little that stands still is seen in both")
+    view = tray.view.model_copy(update={"pixels_of": first})
+    if not placed.moved:
+        return tray.model_copy(update={"view": view})
+    size = picture.shape[1], picture.shape[0]
+    plants = tuple(_plant_moved(plant, placed.matrix, size) for plant in tray.plants)
+    ends = {key: getattr(tray.scale, key) for key in ("from_px", "to_px")}
+    ends = {key: tuple(_moved(placed.matrix, [end])[0]) for key, end in ends.items() if end is not None}
+    return tray.model_copy(update={"view": view, "plants": plants, "scale": tray.scale.model_copy(update=ends)})
+
+
+def _plant_moved(plant: Plant, matrix: align.Matrix, size: tuple[int, int]) -> Plant:
+    left, top, right, bottom = plant.box_px
+    corners = np.array(_moved(matrix, [(left, top), (right, top), (left, bottom), (right, bottom)]))
+    # A box that reached to the edge of its own photo may reach beyond that of the first.
+    low, high = (np.clip(edge, 0, np.array(size) - 1.0).tolist() for edge in (corners.min(axis=0), corners.max(axis=0)))
+    if low[0] >= high[0] or low[1] >= high[1]:
+        raise TrayError(
+            f'the box of plant "{plant.name}" lies outside the first usable photo; the camera had been moved.',
+            where="tray.toml: [[plant]] box_px",
+            remedy="Take this plant out, or take out the photos from before the camera was moved.",
+        )
+    update: dict[str, object] = {"box_px": (*low, *high)}
+    if plant.soil_y_px is not None:
+        update["soil_y_px"] = _moved(matrix, [((left + right) / 2, plant.soil_y_px)])[0][1]
+    return plant.model_copy(update=update)
+
+
+def _moved(matrix: align.Matrix, points: Sequence[tuple[float, float]]) -> list[list[float]]:
+    """Points in the other picture, to a tenth of a pixel: finer is not known, and a file reads better so."""
+    moved: list[list[float]] = np.round(align.move(matrix, np.asarray(points, np.float64)), 1).tolist()
+    return moved
+
+
+def _not_laid_over(told: str, first: str, why: str) -> TrayError:
+    return TrayError(
+        f"the places are told in the pixels of {told}, which cannot be laid over the first usable photo, "
+        f"{first}: {why}.",
+        where="tray.toml: [view] pixels_of",
+        remedy=f"Read the places off {first} and write its name into pixels_of; sproutlapse tray FOLDER draws rulers "
+        "on it.",
+    )
 
 
 def must_not_lose_edits(store: Store, out: Path, given: Given) -> None:
@@ -111,7 +214,8 @@ def put_tray(store: Store, tray: Tray, out: Path, given: Given) -> None:
     if target.is_file() and _same(target, given.path) and given.tray == tray:
         return
     try:
-        write_tray(tray, beside)
+        assumed = given.tray.scale.marker_mm is None and tray.scale.marker_mm is not None
+        write_tray(tray, beside, comments={"scale.marker_mm": TAKEN_FOR_GRANTED} if assumed else {})
         data = beside.read_bytes()
         # Both texts are known as ours before the new one is in place, so that a crash between leaves no doubt.
         ours = [hashlib.sha256(data).hexdigest(), *([_digest(target)] if target.is_file() else [])]

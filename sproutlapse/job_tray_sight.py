@@ -107,7 +107,7 @@ def tray_job(folder: Path, out: Path | None, progress: Progress) -> TraySight:
         )
     frame = first.photos[0].dated.frame
     try:
-        tray, notes = complete_tray(given, pictures, frame, {file.frame for file in files})
+        tray, notes = complete_tray(given, pictures, frame, {file.frame: file.path for file in files})
     except TrayError as error:
         _put_picture(out / PICTURE, pictures[0], given.tray)
         if given.tray.plants:  # the person's own boxes are wrong: the rulers show where they should be
