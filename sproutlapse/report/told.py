@@ -74,13 +74,17 @@ def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None)
     place = "cell" if from_above(results) else "pot"
     if not len(plants):
         return ("No pot or cell of this sowing stands in the picture.",)
+    photos, needed = len(used_frames(results)), results.tray.judge.emerged_frames
+    if not len(up) and photos < needed:
+        return (f"Not known yet what is up: it takes {needed} photos to tell, {photos} so far.",)
     sentences = [_how_many(len(up), len(plants), place, sowing)]
     if len(up):
         corrected = _corrected(results)
         sentences.append(_first(up, corrected))
         sentences.append(_half(up, sowing, corrected))
     elif used := used_frames(results):
-        sentences.append(_nothing(used[-1].time, len(used), results))
+        last = used[-1].time
+        sentences.append(f"Nothing yet in the last photo, {clock(_corrected(results).get(last, last))}.")
     # That all are up stands in the first sentence already.
     said = "" if sowing is None or missing(sowing["verdict"]) else str(sowing["verdict"])
     if said and not said.startswith("all up"):
@@ -96,12 +100,6 @@ def _how_many(up: int, total: int, place: str, sowing: pd.Series | None) -> str:
     if seeds is not None and emerged is not None and seeds != total:
         text += f" {emerged:.0f} seedlings from {seeds:.0f} seeds, {rounded(100 * emerged / seeds, 0)} %."
     return text
-
-
-def _nothing(last: str, photos: int, results: Results) -> str:
-    if photos < results.tray.judge.emerged_frames:
-        return ""
-    return f"Nothing yet in the last photo, {clock(_corrected(results).get(last, last))}."
 
 
 def _corrected(results: Results) -> dict[str, str]:
@@ -120,7 +118,8 @@ def _first(up: pd.DataFrame, corrected: dict[str, str]) -> str:
     row = min((row for _, row in up.iterrows()), key=lambda row: moment(came_up(row)))
     if missing(row["emerged_after"]):
         return "The first stood already in the first photo."
-    after, by = corrected.get(str(row["emerged_after"]), str(row["emerged_after"])), came_up(row)
+    began, by = str(row["emerged_after"]), came_up(row)
+    after = corrected.get(began, began)
     gap = (moment(by) - moment(after)).total_seconds() / 3600
     known = f"known to within the gap between two photos, {hours(gap)}" if gap > 0 else "known to within two photos"
     return f"The first came up {_on(between(after, by))} ({known})."
@@ -133,7 +132,7 @@ def _on(span: str) -> str:
 def _half(up: pd.DataFrame, sowing: pd.Series | None, corrected: dict[str, str]) -> str:
     if len(up) < 2:
         return ""
-    times = sorted((str(t) for t in up["emerged_by"]), key=lambda t: moment(corrected.get(t, t)))
+    times = sorted((str(t) for t in up["emerged_by"]), key=lambda t: moment(str(corrected.get(t, t))))
     half = times[(len(times) - 1) // 2]
     before = {str(row["emerged_by"]) for _, row in up.iterrows() if missing(row["emerged_after"])}
     if half in before:
