@@ -15,8 +15,6 @@ from sproutlapse.vision.colour import Floats, Mask, to_lab
 TINTED = 5.0  # CIELAB chroma apart from the board: a leaf or a stem, not a label or a shadow
 BLUE_HUES = (200.0, 315.0)  # CIELAB hue angle, degrees: ink, and a white label before a cream board; never a leaf
 DARKER = 7.0  # L below the board's: tissue, if it hangs together with some that is tinted
-# Tissue has a good share of pixels that are so much tinted; a white label before a board of another white has few.
-STRONGLY = 6.0
 TINTED_SHARE = 0.12  # of a patch: a label's writing makes up less
 NOT_BOARD = 12.0  # CIELAB distance from the board: a pot or its soil
 MOSTLY = 0.6  # of a row of the strip
@@ -182,8 +180,7 @@ def _tinted(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
     leafy = (hue < BLUE_HUES[0]) | (hue > BLUE_HUES[1])
     tinted = (np.linalg.norm(away, axis=-1) > TINTED) & leafy & (lab[..., 0] < board[..., 0] + 4)
     near = cv2.dilate(tinted.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
-    strong = tinted & (np.linalg.norm(away, axis=-1) > STRONGLY)
-    return np.asarray(strong), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
+    return np.asarray(tinted), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
 
 
 def pot_top(covered: Mask, plant: Plant) -> int:

@@ -24,6 +24,7 @@ TIP_SD_PX = 0.45  # the highest tissue: new in each photo
 LEAF_DEPTH_SHARE = 0.012  # leaves nearer or farther than the foot, as a share of the plant's width: new in each photo
 SOIL_SD_PX, SOIL_SD_MM = 0.6, 0.3  # the soil line: one error for all photos of a plant
 EDGE_SD_PX = 0.12  # of a canopy's outline, one sided
+LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
 STEM_PX = 4.0  # a stem's width where it could not be measured
 
 
@@ -147,7 +148,7 @@ def _leafiness(seen: PlantFinding, plant: Plant, mm: float | None) -> dict[str, 
         return {"leaf_mm2": float("nan") if mm is None else seen.tissue_px * mm**2}
     stem = seen.stem_px
     bare = 0.0 if stem is None else stem * (seen.stem_width_px or STEM_PX)
-    leaf = max(seen.tissue_px - bare, 0.0)
+    leaf = max(seen.tissue_px - bare, LEAST_LEAF * seen.tissue_px)
     out = {"height_to_leaf": seen.height_px / sqrt(leaf) if leaf > 0 else float("nan")}
     if mm is not None:
         out["leaf_mm2"] = leaf * mm**2
