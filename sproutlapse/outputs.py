@@ -192,6 +192,8 @@ def care_lines(results: Results) -> list[str]:
     up = int((results.plants["emerged_by"].astype(str) != "").sum()) if len(results.plants) else 0
     used = sum(frame.used for frame in results.frames)
     places = f"{up} of {len(results.plants)} pots or cells have something up"
+    if used < results.tray.judge.emerged_frames:
+        places = f"what is up is not known before there are {results.tray.judge.emerged_frames} usable ones"
     lines = [f"{used} of {len(results.frames)} photos measured; {places}.", *results.notes]
     for item in results.care[:5]:
         lines.append(f"[{item.urgency}] {item.title}")

@@ -165,7 +165,7 @@ def _plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
     return PlantNow(
         name=str(row["plant"]),
         sowing="" if missing(row["sowing"]) else str(row["sowing"]),
-        up=up_since(row),
+        up=up_since(row, known=enough_to_tell(results)),
         now=latest(results, str(row["plant"]), measure),
         growth=_growth(row, measure),
         verdict=verdict,
@@ -173,10 +173,15 @@ def _plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
     )
 
 
-def up_since(row: pd.Series) -> str:
-    """When a plant came up, as far as the photos tell."""
+def enough_to_tell(results: Results) -> bool:
+    """Whether there are usable photos enough to say of any plant that it is or is not up."""
+    return sum(frame.used for frame in results.frames) >= results.tray.judge.emerged_frames
+
+
+def up_since(row: pd.Series, *, known: bool = True) -> str:
+    """When a plant came up, as far as the photos tell; `known` is false while there are too few to tell."""
     if missing(row["emerged_by"]):
-        return "not up yet"
+        return "not up yet" if known else "not known yet"
     if missing(row["emerged_after"]):
         return f"before the first photo ({clock(str(row['emerged_by']))})"
     return between(str(row["emerged_after"]), str(row["emerged_by"]))

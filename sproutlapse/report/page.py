@@ -19,6 +19,7 @@ from sproutlapse.report.colours import INK, PAPER, RULE, SERIES, SERIES_DARK
 from sproutlapse.report.drawing import Chart
 from sproutlapse.report.facts import (
     LINES_PER_PANEL,
+    enough_to_tell,
     from_above,
     groups_of,
     has_scale,
@@ -124,7 +125,8 @@ def _context(
         "cut_off": bool(results.measurements["cut_off"].fillna(False).any()),
         "care": results.care,
         "plants": plants,
-        "up": sum(plant.up != "not up yet" for plant in plants),
+        "up": sum(plant.up not in ("not up yet", "not known yet") for plant in plants),
+        "known": enough_to_tell(results),
         "measure": measure_of(results),
         "above": from_above(results),
         "scale": has_scale(results),
