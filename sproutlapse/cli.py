@@ -112,12 +112,50 @@ def run(
 
 
 @app.command()
-def check(folder: Folder, quiet: Quiet = False) -> None:
+def check(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, or --first PHOTO.")
+    ] = None,
+    first: Annotated[
+        Path | None, typer.Option(metavar="PHOTO", help="Judge this one photo, before the season begins.")
+    ] = None,
+    tray: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="With --first: what stands in view.", show_default="tray.toml beside it, if there"
+        ),
+    ] = None,
+    row_mm: Annotated[
+        float | None,
+        typer.Option(min=1, metavar="MM", help="With --first: middle of the first pot to that of the last, mm."),
+    ] = None,
+    every: Annotated[
+        float | None, typer.Option(min=0.001, metavar="HOURS", help="With --first: hours from photo to photo.")
+    ] = None,
+    days: Annotated[float | None, typer.Option(min=0, metavar="N", help="With --first: days to photograph.")] = None,
+    card_gb: Annotated[
+        float | None, typer.Option(min=0, metavar="GB", help="With --first: free room on the card, GB.")
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
     """Look through the photos without measuring.
 
-    Prints how many there are, from when to when, gaps, and each bad file with its reason.
+    Prints how many there are, from when to when, gaps, and each bad file with its reason. With --first: whether one
+    photo will do, and what to mend.
     """
+    if (folder is None) == (first is None):
+        raise typer.BadParameter("name a FOLDER, or one photo with --first")
+    if first is None and any(told is not None for told in (tray, row_mm, every, days, card_gb)):
+        raise typer.BadParameter("--tray, --row-mm, --every, --days and --card-gb go with --first")
     with plainly():
+        if first is not None:
+            from sproutlapse.first.check import check_first
+            from sproutlapse.first.season import Plan
+
+            found = check_first(first, tray=tray, plan=Plan(every, days, card_gb), row_mm=row_mm)
+            _tell(found.lines, quiet)
+            raise SystemExit(0 if found.ok else 1)
+        assert folder is not None
         from sproutlapse.job import audit_job
 
         audit = audit_job(folder, progress=progress_for(quiet=quiet))

@@ -20,7 +20,7 @@ FLOORS = (
     {"vision"},
     {"work"},
     {"growth"},
-    {"care", "report", "film", "card", "demo"},
+    {"care", "report", "film", "first", "card", "demo"},
     {"outputs"},
     {"job", "watch"},
     {"cli", "desk"},
