@@ -37,10 +37,12 @@ SHORTEST_SIDE_PX = 800
 CARD_MARKER_MM = 30.0
 # Side of the printed card in sides of its black square, with a margin for its foot.
 CARD_SHARE = 2.6
+# With more of the picture taken up by things, no board is seen; and a board darker than this (CIELAB L) is none.
+CROWDED, DIM_L = 0.9, 45.0
 
 BY_HAND = (
-    "write a tray.toml by hand: [view] from, and a [[plant]] with name, box_px (and soil_y_px in a side view) for each "
-    "pot or cell"
+    "sproutlapse tray FOLDER draws numbered rulers on the first photo and writes a tray.toml to fill in: [view] from, "
+    "and a [[plant]] with name, box_px (and soil_y_px in a side view) for each pot or cell."
 )
 
 
@@ -99,7 +101,7 @@ def scout(pictures: Sequence[Rgb], *, given: Tray) -> Scouted:
         view = "side"
     else:
         raise TrayError(
-            "neither pots nor the cells of a seed tray could be made out in the first photos",
+            "neither pots nor the cells of a seed tray could be made out in the first photos" + _why_nothing(seen),
             where="tray.toml",
             remedy=BY_HAND,
         )
@@ -109,6 +111,15 @@ def scout(pictures: Sequence[Rgb], *, given: Tray) -> Scouted:
         notes.insert(0, f"The photos were taken to be made from {'above' if view == 'above' else 'the side'}.")
     found = tray.model_copy(update={"plants": plants, "view": tray.view.model_copy(update={"from_": view})})
     return Scouted(found, tuple(notes))
+
+
+def _why_nothing(seen: Surfaces) -> str:
+    """What is wrong with the scene, where the pictures show it."""
+    if seen.standing.mean() > CROWDED:
+        return ": no plain board or table is seen behind what stands in view"
+    if float(np.median(seen.lab[..., 0][~seen.standing])) < DIM_L:
+        return ": what lies behind is dark, where a bright plain board should stand"
+    return ""
 
 
 def _still(pictures: Sequence[Rgb]) -> tuple[Rgb, float]:
@@ -202,6 +213,8 @@ def _pots(pots: list[Pot], shrink: float, width: int) -> tuple[tuple[Plant, ...]
         + (f" to {plants[-1].name} from left to right." if len(pots) > 1 else "."),
         "The soil was taken to stand just below the rim: where it stands lower, correct soil_y_px.",
     ]
+    if len(pots) == 1:
+        notes.append("Only one thing that looks like a pot was seen: make sure that it is one.")
     if doubtful:
         notes.append(
             f"The rim was not seen well, so the soil line is doubtful: {', '.join(doubtful)}. Check soil_y_px."

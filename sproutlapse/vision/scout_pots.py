@@ -29,6 +29,10 @@ FEW_POTS = 2
 SIDE_BEND = 0.012
 # A rim alone stands so tall for its width, and soil parts from it by such a step (CIELAB per pixel).
 RIM_HEIGHT_TO_WIDTH, SOIL_STEP_LAB = 0.08, 5.0
+# Room above a rim, as a share of the picture's height, without which no plant could be seen over it.
+ROOM_ABOVE = 0.02
+# A rim stands out over its body by its lip and the body's taper, and no more; leaves give 8 and more.
+RIM_TO_BODY = 1.6
 # Growers fill pots to just below the rim; this share of the rim's radius is a good millimetre for a 70 mm pot.
 SOIL_BELOW_RIM = 0.035
 
@@ -340,6 +344,8 @@ def pots_in_a_row(seen: Surfaces, *, ignore: Mask) -> list[Pot]:
         for track, (low, high) in zip(tracks, limits, strict=True)
     ]
     pots = [_rim(outline, None) for outline in outlines]
+    real = [_like_a_pot(pot, track, seen.edges.shape) for pot, track in zip(pots, tracks, strict=True)]
+    pots, outlines = list(itertools.compress(pots, real)), list(itertools.compress(outlines, real))
     # A row speaks for itself; one or two things must each show a pot's rim to be called pots.
     if len(pots) <= FEW_POTS and any(p.doubtful or p.rim_half_height > 0.2 * p.width for p in pots):
         return []
@@ -350,6 +356,18 @@ def pots_in_a_row(seen: Surfaces, *, ignore: Mask) -> list[Pot]:
     odd = [abs(p.rim_half_height - flat * p.width) > max(1.5, 0.012 * p.width) for p in pots]
     pots = [_rim(outline, flat) if wrong else p for outline, p, wrong in zip(outlines, pots, odd, strict=True)]
     return _in_line(pots)
+
+
+def _like_a_pot(pot: Pot, body: _Track, size: tuple[int, ...]) -> bool:
+    """Whether there is room for a plant above the rim, and the rim belongs to the body below it.
+
+    A post or a shelf's side runs out of the picture at the top; a leaf's outline spreads far over its lowest part.
+    """
+    return (
+        pot.rim_y - pot.rim_half_height > ROOM_ABOVE * size[0]
+        and pot.width < RIM_TO_BODY * max(body.width, 1.0)
+        and pot.width <= POT_WIDTH[1] * size[1]
+    )
 
 
 def _in_line(pots: list[Pot]) -> list[Pot]:

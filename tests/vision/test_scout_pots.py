@@ -1,8 +1,11 @@
 """Pots of any colour are found, labels, cards and plants are no pots, and the soil line is the rim's middle."""
 
+import cv2
+import numpy as np
 import pytest
 from scout_drawings import shelf
 
+from sproutlapse.errors import TrayError
 from sproutlapse.tray import Tray
 from sproutlapse.vision.scout import scout
 
@@ -53,3 +56,51 @@ def test_a_box_ends_half_way_to_the_neighbouring_pot():
     for (_, _, right, _), (left, _, _, _), middle in zip(boxes, boxes[1:], (310, 490, 670), strict=False):
         assert right == pytest.approx(middle, abs=4)
         assert left == pytest.approx(middle, abs=4)
+
+
+def paper(width=900, height=500):
+    """A sheet of paper lit a little more strongly on the left, with the noise of a small sensor."""
+    light = 215 * np.linspace(1.03, 0.95, width)[None, :, None] * np.ones((height, 1, 3))
+    return light + np.random.default_rng(3).normal(0, 1.2, light.shape)
+
+
+def as_photo(picture):
+    return np.clip(np.round(picture), 0, 255).astype(np.uint8)
+
+
+def test_a_leaf_on_paper_is_no_pot():
+    picture = paper()
+    outline = [
+        (60, 260),
+        (180, 150),
+        (400, 110),
+        (620, 150),
+        (840, 260),
+        (620, 370),
+        (480, 400),
+        (430, 440),
+        (370, 400),
+    ]
+    cv2.fillPoly(picture, [np.array([*outline, (180, 350)])], (70, 120, 45))
+    with pytest.raises(TrayError, match="neither pots nor the cells"):
+        scout([as_photo(cv2.GaussianBlur(picture, (0, 0), 1.0))], given=Tray())
+
+
+def test_posts_that_run_out_of_the_picture_at_the_top_are_no_pots():
+    picture = paper()
+    for left in (60, 300, 700):
+        picture[:420, left : left + 60] = (90, 92, 95)
+    with pytest.raises(TrayError, match="neither pots nor the cells"):
+        scout([as_photo(picture)], given=Tray())
+
+
+def test_a_dark_cloth_instead_of_a_board_is_named():
+    cloth = np.random.default_rng(3).normal(28, 1.5, (500, 900, 3))
+    with pytest.raises(TrayError, match="what lies behind is dark"):
+        scout([as_photo(cloth)], given=Tray())
+
+
+def test_one_pot_alone_is_named_as_doubtful():
+    alone = scout([shelf([420])], given=Tray())
+    assert len(alone.tray.plants) == 1
+    assert any("Only one thing that looks like a pot" in note for note in alone.notes)
