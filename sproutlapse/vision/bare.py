@@ -10,21 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sproutlapse.tray import Plant, Tray
-from sproutlapse.vision.colour import Floats, Mask, to_lab
+from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
+from sproutlapse.vision.standing import LEAST_PX, standing
+from sproutlapse.vision.tissue import BOARD_SHADE, SOIL_SHADE
 
-TINTED = 5.0  # CIELAB chroma apart from the board: a leaf or a stem, not a label or a shadow
-BLUE_HUES = (200.0, 315.0)  # CIELAB hue angle, degrees: ink, and a white label before a cream board; never a leaf
-DARKER = 7.0  # L below the board's: tissue, if it hangs together with some that is tinted
-TINTED_SHARE = 0.12  # of a patch: a label's writing makes up less
-NOT_BOARD = 12.0  # CIELAB distance from the board: a pot or its soil
-MOSTLY = 0.6  # of a row of the strip
-ROOT_PX = 8  # a patch that comes this near to the rim stands in the pot
 GREENER = 5.0  # a* below that of the surface behind
 PERLITE_L = 75.0  # L above: white specks, whatever tint a burnt highlight gives them
 MORE_CHROMA = 8.0  # over that of the soil, where it is not greener (reddish leaves)
 LEAST_CELL_SHARE = 0.0015  # of a cell seen from above; a smaller patch there may be anything
-LEAST_PX = 12  # smaller patches are specks of perlite or ink
-CAME_UP, GROUND_L = 10.0, 45.0  # CIELAB distance within the first photos, and L of dark ground
+CAME_UP = 10.0  # CIELAB distance from the very first photo: something came up, or a leaf moved there
+DARK_L = 45.0  # darker surfaces count as soil or pot
 BESIDE_PX = 12  # as far beside a stem the pot's rim and soil are like those behind it
 COMES_NEAR = 12.0  # CIELAB distance from the model within which a photo shows the stage and not a plant
 UNSURE = 3.0  # extra CIELAB distance where the stage was never seen bare
@@ -32,10 +27,11 @@ UNSURE = 3.0  # extra CIELAB distance where the stage was never seen bare
 
 @dataclass(frozen=True)
 class BareStage:
-    """The stage without plants: its light, how much less sure it is (CIELAB), and which plants stood there already."""
+    """The stage without plants: its light, how much less sure it is (CIELAB), labels, and which plants stood there."""
 
     light: Floats
     tolerance: Floats
+    labels: Mask
     occupied: tuple[bool, ...]
     notes: tuple[str, ...]
 
@@ -55,9 +51,10 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
         What stands in view.
     """
     if tray.view.from_ == "above":
-        model, stands = _soil_model(middle, to_lab(middle), tray)
+        model, stands = _soil_model(lights[0], to_lab(lights[0]), tray)
+        labels = np.zeros_like(stands)
     else:
-        model, stands = _board_model(middle, lights, tray)
+        model, stands, labels = _board_model(lights, tray)
     tolerance = _unrest(middle, lights)
     light = _before_they_came(middle, lights)
     if stands.any():
@@ -71,10 +68,10 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
     if any(occupied):
         names = ", ".join(p.name for p, there in zip(tray.plants, occupied, strict=True) if there)
         notes = (
-            f"In some of the first photos plants stood already ({names}): they are told from the board by colour, and "
+            f"In the first photo plants stood already ({names}): they are told from the board by colour, and "
             "when they came up is not known.",
         )
-    return BareStage(light, tolerance, occupied, notes)
+    return BareStage(light, tolerance, labels, occupied, notes)
 
 
 def _barest(model: Floats, lights: Sequence[Floats]) -> tuple[Floats, NDArray[np.bool_]]:
@@ -97,18 +94,24 @@ def _barest(model: Floats, lights: Sequence[Floats]) -> tuple[Floats, NDArray[np
 
 
 def _before_they_came(middle: Floats, lights: Sequence[Floats]) -> Floats:
-    """The median of the first photos, but the very first ones where dark ground turned brighter since.
+    """The median of the first photos, but the very first of them where something came up or moved there since.
 
-    Something came up within these photos there.
+    Where a place changed, its stage is the mean of the photos up to the change.
     """
-    if len(lights) < 4:
+    if len(lights) < 3:
         return middle
-    first = np.asarray((lights[0] + lights[1]) / 2, dtype=np.float32)
-    lab, earlier = to_lab(middle), to_lab(first)
-    changed = np.linalg.norm(lab - earlier, axis=-1) > CAME_UP
-    ground = (earlier[..., 0] < GROUND_L) & (lab[..., 0] > earlier[..., 0])
-    came = cv2.dilate((changed & ground).astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
-    return np.where(came[..., None], first, middle).astype(np.float32)
+    first = to_lab(lights[0])
+    dark = first[..., 0] < DARK_L
+    limits = [np.where(dark, *both).astype(np.float32) for both in zip(SOIL_SHADE, BOARD_SHADE, strict=True)]
+    total, count = lights[0].astype(np.float32), np.ones(middle.shape[:2], np.float32)
+    still = np.ones(middle.shape[:2], bool)
+    for light in lights[1:]:
+        away = cv2.GaussianBlur(colour_distance(to_lab(light), first, limits[0], limits[1]), (0, 0), 0.7)
+        changed = cv2.dilate((away > CAME_UP).astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+        still &= ~changed
+        total += np.where(still[..., None], light, 0.0)
+        count += still
+    return np.where(still[..., None], middle, total / count[..., None]).astype(np.float32)
 
 
 def _spread(stands: Mask, tray: Tray) -> Mask:
@@ -139,70 +142,21 @@ def _unrest(middle: Floats, lights: Sequence[Floats]) -> Floats:
     return np.asarray(np.clip(rough - 2.0, 0.0, 6.0), dtype=np.float32)
 
 
-def _board_model(middle: Floats, lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Mask]:
-    """Side view: a smooth board fitted above the soil lines, and where tissue stands in any of the first photos."""
-    height, width = middle.shape[:2]
+def _board_model(lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Mask, Mask]:
+    """Side view: a smooth board fitted above the soil lines, where tissue stood in the first photo, and labels."""
+    first = lights[0]
+    height, width = first.shape[:2]
     lines = [plant.soil_y_px for plant in tray.plants if plant.soil_y_px is not None]
     floor = min(height, int(max(lines, default=height - 1)) + 3)
-    board = smooth_board(middle[:floor])
-    board_lab = to_lab(board)
-    usual, seen = _tinted(to_lab(middle[:floor]), board_lab)
-    tinted = usual.copy()
-    for light in lights:
-        tint, dim = _tinted(to_lab(light[:floor]), board_lab)
-        tinted |= tint
-        seen |= dim
-    seen = cv2.morphologyEx(seen.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool)
-    covered = np.linalg.norm(to_lab(middle[:floor]) - board_lab, axis=-1) > NOT_BOARD
-    stands = np.zeros((height, width), bool)
-    model = middle.copy()
-    for plant in tray.plants:
-        if plant.soil_y_px is None:
-            continue
+    board = smooth_board(first[:floor])
+    there = standing(lights, board, tray)
+    model = first.copy()
+    for k, rim in there.rims.items():
+        plant = tray.plants[k]
         left, right = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
-        rim = pot_top(covered, plant)
         model[: max(0, rim - 3), left:right] = board[: max(0, rim - 3), left:right]
-        _mark_rooted(stands, seen, tinted, rim, (left, right))
-        _bare_soil(
-            model, middle, stands, usual & stands[:floor], rim=rim, soil=int(plant.soil_y_px), strip=(left, right)
-        )
-    return model, stands
-
-
-def _tinted(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
-    """Where a picture plainly shows tissue before the board, and where it may: tinted or, close by, darker.
-
-    A label or a shadow has the board's tint; a leaf has not, though its darkest parts may come near it.
-    """
-    shade = np.clip((lab[..., :1] + 16) / (board[..., :1] + 16), 0, 1.2)
-    away = lab[..., 1:] - board[..., 1:] * shade
-    hue = np.degrees(np.arctan2(away[..., 1], away[..., 0])) % 360
-    leafy = (hue < BLUE_HUES[0]) | (hue > BLUE_HUES[1])
-    tinted = (np.linalg.norm(away, axis=-1) > TINTED) & leafy & (lab[..., 0] < board[..., 0] + 4)
-    near = cv2.dilate(tinted.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
-    return np.asarray(tinted), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
-
-
-def pot_top(covered: Mask, plant: Plant) -> int:
-    """First row of the pot in a plant's strip: below it most of the middle third of the strip is not board."""
-    soil = min(int(plant.soil_y_px or 0), covered.shape[0] - 1)
-    left, right = int(max(0, plant.box_px[0])), int(plant.box_px[2]) + 1
-    third = max(4, (right - left) // 6)
-    middle = (left + right) // 2
-    full = covered[: soil + 1, max(0, middle - third) : middle + third].mean(axis=1) > MOSTLY
-    open_rows = np.flatnonzero(~full)
-    return int(open_rows[-1]) + 1 if len(open_rows) else 0
-
-
-def _mark_rooted(stands: Mask, seen: Mask, tinted: Mask, rim: int, strip: tuple[int, int]) -> None:
-    """Mark the patches that rise from the rim of the pot in this strip and have a good share of tinted pixels."""
-    above = seen[: max(0, rim - 1)]
-    _, label, stats, _ = cv2.connectedComponentsWithStats(above.astype(np.uint8), connectivity=8)
-    near = label[max(0, rim - 1 - ROOT_PX) : rim - 1, strip[0] : strip[1]]
-    for k in set(np.unique(near).tolist()) - {0}:
-        area = int(stats[k, cv2.CC_STAT_AREA])
-        if area >= LEAST_PX and int(tinted[: len(above)][label == k].sum()) >= TINTED_SHARE * area:
-            stands[: len(above)] |= label == k
+        _bare_soil(model, first, there.stands, there.sure, rim=rim, soil=int(plant.soil_y_px or 0), strip=(left, right))
+    return model, there.stands, there.labels
 
 
 def _bare_soil(

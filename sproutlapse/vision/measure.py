@@ -13,6 +13,7 @@ from sproutlapse.vision.findings import Findings
 from sproutlapse.vision.light import NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
 from sproutlapse.vision.reference import Reference
+from sproutlapse.vision.shade import WIDE_MM
 from sproutlapse.vision.share import Labels
 from sproutlapse.vision.tissue import Tissue, find_tissue
 
@@ -64,12 +65,15 @@ def _tissue(
     """
     height, width = light.shape[:2]
     bare, surfaces, dark, tolerance = reference.light, reference.surfaces, reference.dark, reference.tolerance
+    labels = reference.labels
     bare_lab = reference.lab
     if placed.moved:
         back = align.inverse(placed.matrix)
         bare = np.maximum(align.warped(bare, back), np.float32(0.0))
         bare_lab = to_lab(bare)
-        surfaces, dark = (align.warped(m.astype(np.float32), back, smooth=False) > 0.5 for m in (surfaces, dark))
+        surfaces, dark, labels = (
+            align.warped(m.astype(np.float32), back, smooth=False) > 0.5 for m in (surfaces, dark, labels)
+        )
         tolerance = align.warped(tolerance, back, smooth=False) + _edge_doubt(bare_lab)
     lighting = read_lighting(light, bare, surfaces)
     rows, columns = _room(reference, placed.matrix)
@@ -82,6 +86,8 @@ def _tissue(
         dark=dark[rows, columns],
         ground=ground[rows, columns],
         tolerance=tolerance[rows, columns],
+        labels=labels[rows, columns],
+        shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
     )
     return _whole(found, (height, width), rows, columns), lighting.gains
 

@@ -36,6 +36,8 @@ class Reference:
         (height, width, 3) float32 linear light of the bare stage.
     lab
         Its CIELAB values.
+    dark, labels
+        (height, width) bool: soil and other dark places; still white labels.
     surfaces
         (height, width) bool: still bright surfaces that exposure is read from.
     tolerance
@@ -54,6 +56,7 @@ class Reference:
     light: Floats
     lab: Floats
     dark: Mask
+    labels: Mask
     surfaces: Mask
     tolerance: Floats
     marks: align.Landmarks
@@ -184,6 +187,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         light=stage.light,
         lab=lab,
         dark=dark,
+        labels=stage.labels,
         surfaces=surfaces,
         tolerance=stage.tolerance,
         marks=corners,

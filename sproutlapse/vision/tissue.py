@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
+from sproutlapse.vision.shade import cast_shade
 
 # All distances in CIELAB units. Found on rendered trays of several kinds and light; no published values.
 # A green film on soil: a* below (reddish leaves are above), and L less than so much above the ground's.
@@ -52,7 +53,15 @@ class Tissue:
 
 
 def find_tissue(
-    light: Floats, bare_light: Floats, bare_lab: Floats, *, dark: Mask, ground: Mask, tolerance: Floats
+    light: Floats,
+    bare_light: Floats,
+    bare_lab: Floats,
+    *,
+    dark: Mask,
+    ground: Mask,
+    tolerance: Floats,
+    labels: Mask | None = None,
+    shadow_px: float = 9.0,
 ) -> Tissue:
     """Tissue in a picture that was brought to the bare stage's light.
 
@@ -71,11 +80,20 @@ def find_tissue(
         (height, width) bool: dark ground seen from above, where a green film may grow.
     tolerance
         (height, width) CIELAB distance to allow beyond the usual, where the bare stage is known less well.
+    labels
+        (height, width) bool: labels, on which leaves cast shadows; None if there are none.
+    shadow_px
+        Narrower things are never taken for a cast shadow, see `shade.WIDE_MM`.
     """
     dimmest, brightest = (
         np.where(dark, soil, board).astype(np.float32) for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True)
     )
     lab = to_lab(light)
+    sticks = np.zeros_like(dark) if labels is None else labels
+    shade = cast_shade((light, lab), (bare_light, bare_lab), ~dark, sticks, wide_px=shadow_px)
+    if shade is not None:
+        bare_light = bare_light * shade[..., None]
+        bare_lab = np.where((shade < 1)[..., None], to_lab(bare_light), bare_lab)
     distance = colour_distance(lab, bare_lab, dimmest, brightest)
     distance = np.where(ground & green_film(lab, bare_lab), 0.0, np.maximum(distance - tolerance, 0.0)).astype(
         np.float32

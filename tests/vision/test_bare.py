@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from drawing import INK, PURPLE_BLACK, SOIL_Y, WHITE, bare_shelf, seedling, shelf_tray
 
-from sproutlapse.vision.bare import bare_stage, pot_top, smooth_board
+from sproutlapse.vision.bare import bare_stage, smooth_board
 from sproutlapse.vision.colour import to_lab, to_light
+from sproutlapse.vision.standing import pot_top
 
 TRAY = shelf_tray()
 
