@@ -19,6 +19,7 @@ from sproutlapse.errors import TrayError
 from sproutlapse.tray import Box, Habit, Plant, Tray
 from sproutlapse.vision.scout_cells import Grid, cell_grid
 from sproutlapse.vision.scout_habit import habit_from_labels, looks_of
+from sproutlapse.vision.scout_marks import other_mark
 from sproutlapse.vision.scout_pots import Pot, pots_in_a_row
 from sproutlapse.vision.scout_rulers import draw_rulers
 from sproutlapse.vision.scout_surfaces import Mask, Surfaces, surfaces
@@ -159,9 +160,10 @@ def _with_scale(given: Tray, picture: Rgb) -> tuple[Tray, list[str]]:
     if said.marker_mm is not None or (said.from_px and said.to_px and said.length_mm):
         return given, []
     if not _markers(picture):
-        return given, [
-            "No printed mark was seen and no length was given: results are in pixels and pure numbers only, without "
-            "millimetres."
+        strange = other_mark(picture)
+        return given, ([strange] if strange else []) + [
+            "No printed mark was read and no length was given: results are in pixels and pure numbers only, without "
+            "millimetres. If a mark stands in view, it is too small, blurred or partly hidden."
         ]
     return given.model_copy(update={"scale": said.model_copy(update={"marker_mm": CARD_MARKER_MM})}), [
         f"The side of the black square was taken as {CARD_MARKER_MM:g} mm: measure yours and write it into marker_mm."

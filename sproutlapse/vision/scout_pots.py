@@ -33,6 +33,8 @@ RIM_HEIGHT_TO_WIDTH, SOIL_STEP_LAB = 0.08, 5.0
 ROOM_ABOVE = 0.02
 # A rim stands out over its body by its lip and the body's taper, and no more; leaves give 8 and more.
 RIM_TO_BODY = 1.6
+# Rims rounder than this (half height over width) show; a card's top is less than this share as round, its colour apart.
+ROUND_RIM, STRAIGHT_SHARE, OTHER_COLOUR_LAB = 0.025, 0.4, 20.0
 # Growers fill pots to just below the rim; this share of the rim's radius is a good millimetre for a 70 mm pot.
 SOIL_BELOW_RIM = 0.035
 
@@ -345,6 +347,7 @@ def pots_in_a_row(seen: Surfaces, *, ignore: Mask) -> list[Pot]:
     ]
     pots = [_rim(outline, None) for outline in outlines]
     real = [_like_a_pot(pot, track, seen.edges.shape) for pot, track in zip(pots, tracks, strict=True)]
+    real = [own and not card for own, card in zip(real, _cards(pots, tracks, seen.lab), strict=True)]
     pots, outlines = list(itertools.compress(pots, real)), list(itertools.compress(outlines, real))
     # A row speaks for itself; one or two things must each show a pot's rim to be called pots.
     if len(pots) <= FEW_POTS and any(p.doubtful or p.rim_half_height > 0.2 * p.width for p in pots):
@@ -368,6 +371,20 @@ def _like_a_pot(pot: Pot, body: _Track, size: tuple[int, ...]) -> bool:
         and pot.width < RIM_TO_BODY * max(body.width, 1.0)
         and pot.width <= POT_WIDTH[1] * size[1]
     )
+
+
+def _cards(pots: list[Pot], bodies: list[_Track], lab: Floats) -> list[bool]:
+    """Which things of a row are cards: of another colour, and with a straight top where the others show a round rim."""
+    if len(pots) < 3:
+        return [False] * len(pots)
+    flat = np.array([pot.rim_half_height / max(pot.width, 1.0) for pot in pots])
+    usual = float(np.median(flat))
+    colours = []
+    for body in bodies:
+        middle = slice(round(body.centre - body.width / 4), round(body.centre + body.width / 4) + 1)
+        colours.append(np.median(lab[body.rows[0] : body.rows[-1], middle].reshape(-1, 3), axis=0))
+    away = np.linalg.norm(np.array(colours) - np.median(colours, axis=0), axis=1)
+    return [bool(card) for card in (usual > ROUND_RIM) & (flat < STRAIGHT_SHARE * usual) & (away > OTHER_COLOUR_LAB)]
 
 
 def _in_line(pots: list[Pot]) -> list[Pot]:

@@ -19,6 +19,8 @@ SMOOTH_LAB_PER_PX = 0.45
 FAINT_LAB_PER_PX = 1.3
 # A shared line shorter than this proves nothing.
 SHARED_LINE_PX = 12
+# So bright (CIELAB L) and so large a share of the picture is no pot's wall but the board, even where it ends in view.
+BOARD_L, BOARD_SHARE = 60.0, 0.2
 # A patch no wider than this share of the picture and this near in colour (CIELAB) to what lies behind is a gap.
 GAP_WIDTH, GAP_LAB = 0.06, 9.0
 
@@ -50,7 +52,7 @@ def surfaces(picture: Rgb) -> Surfaces:
     edges = np.sqrt((gx**2 + gy**2).sum(axis=2)).astype(np.float32)
     crest = np.asarray(cv2.dilate(edges, np.ones((3, 3), np.uint8)), dtype=np.float32)
     parts, smooth = _one_surface_each(picture, edges)
-    ground = _grown(_reaches_border(parts, smooth), smooth, parts, crest)
+    ground = _grown(_background(parts, smooth, lab[..., 0]), smooth, parts, crest)
     back = (ground | _seen_through(parts, smooth, ground, lab))[parts] & (parts > 0)
     # The lines between two surfaces belong to neither; those between two pieces of the background stand for nothing.
     back = cv2.morphologyEx(back.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool)
@@ -98,7 +100,7 @@ def _grown(back: Mask, smooth: Mask, parts: NDArray[np.intp], crest: Floats) -> 
     return back
 
 
-def _reaches_border(parts: NDArray[np.intp], smooth: Mask) -> Mask:
+def _background(parts: NDArray[np.intp], smooth: Mask, lightness: Floats) -> Mask:
     """Which surfaces are board or floor: those that run out of the picture, and not just a pot cut off below."""
     width, count = parts.shape[1], len(smooth)
     share = np.bincount(parts.ravel(), minlength=count) / parts.size
@@ -108,6 +110,9 @@ def _reaches_border(parts: NDArray[np.intp], smooth: Mask) -> Mask:
     back = (top > 0) & (share > 0.003)
     back |= (left + right > 0) & (share > 0.01)
     back |= (low > 0.5 * width) & (share > 0.01)
+    # A board that does not fill the picture: bright, even and larger than any pot's wall.
+    bright = np.bincount(parts.ravel(), lightness.ravel(), minlength=count) / np.maximum(share * parts.size, 1)
+    back |= (bright > BOARD_L) & (share > BOARD_SHARE)
     back[0] = False
     return np.asarray(back & smooth)
 

@@ -104,3 +104,21 @@ def test_one_pot_alone_is_named_as_doubtful():
     alone = scout([shelf([420])], given=Tray())
     assert len(alone.tray.plants) == 1
     assert any("Only one thing that looks like a pot" in note for note in alone.notes)
+
+
+def test_a_card_whose_mark_cannot_be_read_is_no_pot():
+    picture = shelf(ROW)
+    card = slice(370, 490), slice(0, 128)  # where the drawn card stands
+    blurred = picture.copy()
+    blurred[card] = cv2.GaussianBlur(picture, (0, 0), 14)[card]
+    found = scout([blurred], given=Tray())
+    assert len(found.tray.plants) == 4
+    assert any("too small, blurred or partly hidden" in note for note in found.notes)
+
+
+def test_a_board_that_ends_within_the_picture_still_shows_the_pots_before_it():
+    picture = shelf(ROW)
+    picture[:40] = 30
+    picture[:, :60] = 30
+    picture[:, -60:] = 30
+    assert len(soil_lines(picture)) == 4
