@@ -7,10 +7,12 @@ by the pots' rims, circles that look flat; the table lies a pot's height lower.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
 
+from sproutlapse.first.level import MOST_ROLL_DEG, mark_turn
 from sproutlapse.first.sight import Sight
 from sproutlapse.first.verdict import Line, fine, look, mend
 from sproutlapse.vision.colour import to_lab
@@ -31,6 +33,8 @@ EDGE_LAB = 1.5
 EDGE_SHARE = 0.2
 # A table seen flatter than this (its rise towards the back, per depth) tells nothing.
 FLATTEST = 0.06
+# Feet of neighbours that differ by more, in widths of a pot, belong to two rows: then there is no one row to stand in.
+ONE_ROW_SHARE = 0.2
 
 
 @dataclass(frozen=True)
@@ -51,7 +55,8 @@ def in_the_row(sight: Sight) -> list[Line]:
     if sight.view != "side" or not sight.marks or not sight.pots:
         return []
     told = sight.tray.scale.behind_plants_mm
-    found = behind(sight)
+    # In a picture that is not level, up is not back.
+    found = behind(sight) if abs(mark_turn(sight.marks[0])) <= MOST_ROLL_DEG else None
     where = "Stand the mark in the plants' row"
     if found is None or found.reading_sd_mm > MOST_MM:
         says = "whether the mark is in the plants' row cannot be told from this photo"
@@ -93,15 +98,27 @@ def behind(sight: Sight) -> Behind | None:
 
 def _table_line(sight: Sight, pots: list[Pot], x: float) -> float | None:
     """The row at which a pot standing at a column would touch the table: the pots' median, tilted as their rims."""
-    feet = [(pot, foot) for pot in pots if (foot := _pot_foot(sight, pot)) is not None]
+    found = [_pot_foot(sight, pot) for pot in sight.pots]
+    feet = [(pot, foot) for pot, foot in zip(sight.pots, found, strict=True) if foot is not None]
     if not feet:
         return None
-    drop = float(np.median([foot - pot.rim_y for pot, foot in feet]))
+    sure = [foot - pot.rim_y for pot, foot in feet if not pot.doubtful]
+    if _apart(feet) > ONE_ROW_SHARE * float(np.median([pot.width for pot in pots])):
+        return None
+    if not sure:
+        return None
+    drop = float(np.median(sure))
     rims = np.array([pot.rim_y for pot in pots])
     if len(pots) < 3:
         return float(np.median(rims)) + drop
     slope, level = np.polyfit([(pot.left + pot.right) / 2 for pot in pots], rims, 1)
     return float(slope * x + level) + drop
+
+
+def _apart(feet: list[tuple[Pot, float]]) -> float:
+    """How far apart two neighbours' feet stand up or down the picture; a row that runs askew counts little."""
+    steps = [abs(b - a) for (_, a), (_, b) in pairwise(feet)]
+    return float(np.median(steps)) if steps else 0.0
 
 
 def _pot_foot(sight: Sight, pot: Pot) -> float | None:

@@ -19,7 +19,7 @@ SAME_PRINT = (0.75, 1.33)
 # Pots and cells of home growers, widths in mm, from plugs to large pots. Own proposal, no source.
 POT_MM = (15.0, 350.0)
 
-MEASURE = "Measure the black square with a ruler and write marker_mm into tray.toml; then give --row-mm to check it."
+MEASURE = "Measure its black square with a ruler, write marker_mm into tray.toml, and give --row-mm."
 
 
 def readable(sight: Sight) -> list[Line]:

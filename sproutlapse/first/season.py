@@ -35,7 +35,8 @@ def season(plan: Plan, photo_bytes: int) -> list[Line]:
     """
     lines = []
     if plan.every_hours is not None:
-        says = f"a photo every {plan.every_hours:g} hours (at most {MOST_HOURS:g})"
+        often = "hour" if plan.every_hours == 1 else f"{plan.every_hours:g} hours"
+        says = f"a photo every {often} (at most {MOST_HOURS:g} hours)"
         fix = "Take them more often: when a plant came up is known no better than that."
         lines.append(mend("Interval", says, fix) if plan.every_hours > MOST_HOURS else fine("Interval", says))
     if plan.every_hours and plan.days:

@@ -19,6 +19,8 @@ from sproutlapse.vision.scout_surfaces import Surfaces, surfaces
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722], np.float32)  # IEC 61966-2-1
 # Where neither pots nor cells are found, the upper part of a picture is looked at for the board.
 UPPER_SHARE = 0.5
+# A square seen 40 degrees aslant keeps this share of its width.
+LEAST_SQUARE = 0.75
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,7 @@ def sight(picture: Bytes, tray: Tray) -> Sight:
         What the person said; plants told there win over pots found.
     """
     small, shrink = _small(picture)
-    marks = _marks(picture, small, shrink)
+    marks = [mark for mark in _marks(picture, small, shrink) if _square(mark)]
     card = _cards(marks, shrink, (small.shape[0], small.shape[1]))
     seen = surfaces(small)
     grid, pots = _grid_or_pots(seen, card, tray.view.from_)
@@ -136,6 +138,12 @@ def _small(picture: Bytes) -> tuple[Bytes, float]:
     size = (picture.shape[1] // factor, picture.shape[0] // factor)
     crop = picture[: size[1] * factor, : size[0] * factor]
     return np.asarray(cv2.resize(crop, size, interpolation=cv2.INTER_AREA), dtype=np.uint8), float(factor)
+
+
+def _square(mark: Mark) -> bool:
+    """Half of a covered mark is now and then read as a whole one of another number."""
+    sides = np.linalg.norm(np.roll(mark.corners, -1, axis=0) - mark.corners, axis=1)
+    return bool(sides.min() > LEAST_SQUARE * sides.max())
 
 
 def _marks(picture: Bytes, small: Bytes, shrink: float) -> list[Mark]:
