@@ -110,7 +110,7 @@ def test_a_card_whose_mark_cannot_be_read_is_no_pot():
     picture = shelf(ROW)
     card = slice(370, 490), slice(0, 128)  # where the drawn card stands
     blurred = picture.copy()
-    blurred[card] = cv2.GaussianBlur(picture, (0, 0), 14)[card]
+    blurred[card] = cv2.GaussianBlur(picture, (0, 0), 4)[card]
     found = scout([blurred], given=Tray())
     assert len(found.tray.plants) == 4
     assert any("too small, blurred or partly hidden" in note for note in found.notes)
