@@ -1,14 +1,16 @@
-"""Undo a bumped camera: where a photo's pixels lie in the reference picture, from what stands still."""
+"""Undo a bumped camera, or one put back by hand: where a photo's pixels lie in the reference picture, from what stands
+still."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from sproutlapse.vision.colour import Floats, Mask
+from sproutlapse.vision.stands import Features, features, guesses
 
 Matrix = NDArray[np.float64]
 
@@ -18,6 +20,10 @@ TRACK_PX = 21  # window of a corner
 STILL_PX = 0.12  # a smaller movement of every picture corner is no movement
 FOUND_SHARE = 0.4  # of the corners that ought to be in view: fewer fit when a pot is taken for its equal neighbour
 MISS_PX = 0.6  # corners that do not fit the common movement to this are not still
+FIRM_LEAST = (
+    8  # corners on things that nobody lifts (mark, table): fewer do not say whether the camera or the pots moved
+)
+FIRM_PX, FIRM_SHARE = 1.0, 0.5  # so near must so many of them lie, or it was the pots that moved
 MOST_TURN_DEG, MOST_SHIFT, MOST_SCALE = 6.0, 0.25, 0.08  # beyond this the camera was set up anew
 
 
@@ -31,10 +37,16 @@ class Landmarks:
         (height, width) uint8, the reference picture, evened for brightness.
     points
         (n, 1, 2) float32 corner places (x, y).
+    firm
+        (n,) bool, corners on things that nobody lifts for watering: not on pots or tray.
+    features
+        What is recognised where a corner cannot be followed, because the camera was put back by hand.
     """
 
     grey: NDArray[np.uint8]
     points: NDArray[np.float32]
+    firm: NDArray[np.bool_]
+    features: Features = field(default_factory=Features)
 
 
 @dataclass(frozen=True)
@@ -52,7 +64,7 @@ def tracking_grey(light: Floats) -> NDArray[np.uint8]:
     return np.asarray(np.clip(grey * 255.0 / max(1e-3, float(np.percentile(grey, 90))) * 0.75, 0, 255), dtype=np.uint8)
 
 
-def landmarks(light: Floats, still: Mask | None = None) -> Landmarks:
+def landmarks(light: Floats, still: Mask | None = None, lifted: Mask | None = None) -> Landmarks:
     """Corners to follow on the reference.
 
     Parameters
@@ -61,19 +73,26 @@ def landmarks(light: Floats, still: Mask | None = None) -> Landmarks:
         (height, width, 3) linear light of the reference picture.
     still
         (height, width) places where nothing grows, or None for everywhere.
+    lifted
+        (height, width) places of pots or the tray, which are taken up and put back; None if there are none.
     """
     grey = tracking_grey(light)
     where = None if still is None else still.astype(np.uint8)
     found = cv2.goodFeaturesToTrack(grey, POINTS, 0.01, 12, mask=where, blockSize=7)
-    points: object = found if np.ndim(found) else []  # nothing found comes as None
-    return Landmarks(grey, np.asarray(points, dtype=np.float32).reshape(-1, 1, 2))
+    points = np.asarray(found if np.ndim(found) else [], dtype=np.float32).reshape(-1, 1, 2)  # none come as None
+    firm = np.ones(len(points), bool)
+    if lifted is not None and len(points):
+        columns, rows = points.reshape(-1, 2).round().astype(int).T
+        firm = ~lifted[rows, columns]
+    return Landmarks(grey, points, firm, features(grey, still))
 
 
 def place(light: Floats, marks: Landmarks) -> Placement | None:
     """The photo's place on the reference, or None if it cannot be told.
 
     Corners are followed from the reference into the photo and back; those that do not return are dropped. A shift, a
-    turn and a common scale are fitted to the rest, robustly.
+    turn and a common scale are fitted to the rest, robustly. Where that fails, or the way was long, they are followed
+    into the photo as a first guess brings it to the reference.
 
     Parameters
     ----------
@@ -85,27 +104,83 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
     if len(marks.points) < LEAST_POINTS:
         return Placement(np.eye(2, 3), moved=False, residual_px=float("nan"))
     grey = tracking_grey(light)
-    here, there = _follow(marks, grey)
+    near = _placed(marks, grey, np.eye(2, 3))
+    if near is not None:
+        # Windows that were turned or grew are followed less exactly than upright ones.
+        return (_placed(marks, grey, near.matrix) or near) if near.moved else near
+    for guess in guesses(features(grey), marks.features):
+        rough = _placed(marks, grey, guess) if _plausible(guess, grey.shape) else None
+        if rough is not None:
+            return _placed(marks, grey, rough.matrix) or rough
+    return None
+
+
+def _placed(marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix) -> Placement | None:
+    """The place of a photo that a first guess brings near to the reference."""
+    here, there, firm = _follow(marks, grey, guess)
     if len(here) < LEAST_POINTS:
         return None
-    fitted, inlier = cv2.estimateAffinePartial2D(
-        here, there, method=cv2.RANSAC, ransacReprojThreshold=MISS_PX, maxIters=2000, confidence=0.999
-    )
-    if np.ndim(fitted) != 2 or int(inlier.sum()) < max(LEAST_POINTS, 0.3 * len(here)):
+    fitted = _fitted(here, there, firm)
+    if fitted is None:
         return None
-    matrix: Matrix = np.asarray(fitted, dtype=np.float64)
-    good = inlier.ravel().astype(bool)
-    miss = here[good] @ matrix[:, :2].T + matrix[:, 2] - there[good]
-    residual = float(np.sqrt((miss**2).sum(axis=1).mean()))
-    if not _plausible(matrix, grey.shape) or int(good.sum()) < FOUND_SHARE * _in_view(marks, matrix):
+    matrix, good = fitted
+    residual = float(np.sqrt((_misses(matrix, here, there)[good] ** 2).mean()))
+    ours = marks.firm if not good[~firm].any() else np.ones_like(marks.firm)
+    if not _plausible(matrix, grey.shape) or int(good.sum()) < FOUND_SHARE * _in_view(marks, matrix, ours):
         return None
     if corner_shift_px(matrix, grey.shape) < STILL_PX:
         return Placement(np.eye(2, 3), moved=False, residual_px=residual)
     return Placement(matrix, moved=True, residual_px=residual)
 
 
-def _follow(marks: Landmarks, grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Corner places in the photo and on the reference, those only that were followed there and back."""
+def _fitted(
+    here: NDArray[np.float64], there: NDArray[np.float64], firm: NDArray[np.bool_]
+) -> tuple[Matrix, NDArray[np.bool_]] | None:
+    """The camera's movement, and which corners it explains.
+
+    Pots that were lifted and put back together are many corners that agree; if what nobody lifts contradicts them,
+    it is asked alone.
+    """
+    common = _common(here, there, max(LEAST_POINTS, 0.3 * len(here)))
+    if firm.sum() < FIRM_LEAST:
+        return common
+    if common is not None and np.mean(_misses(common[0], here, there)[firm] < FIRM_PX) >= FIRM_SHARE:
+        return common
+    alone = _common(here[firm], there[firm], max(FIRM_LEAST, FIRM_SHARE * firm.sum()))
+    if alone is None:
+        return common
+    good = np.zeros(len(here), bool)
+    good[np.flatnonzero(firm)[alone[1]]] = True
+    return alone[0], good
+
+
+def _common(
+    here: NDArray[np.float64], there: NDArray[np.float64], least: float
+) -> tuple[Matrix, NDArray[np.bool_]] | None:
+    """The movement that most of the corners share, if at least so many do."""
+    fitted, inlier = cv2.estimateAffinePartial2D(
+        here, there, method=cv2.RANSAC, ransacReprojThreshold=MISS_PX, maxIters=2000, confidence=0.999
+    )
+    if np.ndim(fitted) != 2 or int(inlier.sum()) < least:
+        return None
+    return np.asarray(fitted, dtype=np.float64), inlier.ravel().astype(bool)
+
+
+def _misses(matrix: Matrix, here: NDArray[np.float64], there: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far each corner ends from its place, in pixels."""
+    return np.asarray(np.linalg.norm(move(matrix, here) - there, axis=1))
+
+
+def _follow(
+    marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    """Corner places in the photo and on the reference, those only that were followed there and back, and which of them
+    are firm."""
+    near = not np.array_equal(guess, np.eye(2, 3))
+    if near:
+        size = (grey.shape[1], grey.shape[0])
+        brought = cv2.warpAffine(grey, guess, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        grey = np.asarray(brought, dtype=np.uint8)
     stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 40, 0.005)
     side = (TRACK_PX, TRACK_PX)
     points = marks.points
@@ -113,16 +188,19 @@ def _follow(marks: Landmarks, grey: NDArray[np.uint8]) -> tuple[NDArray[np.float
     found, ok, _ = cv2.calcOpticalFlowPyrLK(marks.grey, grey, points, there, winSize=side, maxLevel=5, criteria=stop)
     again = np.empty_like(points)
     back, ok_back, _ = cv2.calcOpticalFlowPyrLK(grey, marks.grey, found, again, winSize=side, maxLevel=5, criteria=stop)
-    near = np.linalg.norm((np.asarray(back) - points).reshape(-1, 2), axis=1) < 0.25
-    keep = (np.ravel(ok) == 1) & (np.ravel(ok_back) == 1) & near
-    here = np.asarray(found, dtype=np.float32).reshape(-1, 2)
-    return here[keep], points.reshape(-1, 2)[keep]
+    returned = np.linalg.norm((np.asarray(back) - points).reshape(-1, 2), axis=1) < 0.25
+    keep = (np.ravel(ok) == 1) & (np.ravel(ok_back) == 1) & returned
+    here = np.asarray(found, dtype=np.float64).reshape(-1, 2)
+    if near:
+        here = move(inverse(guess), here)
+        keep &= ((here >= 0) & (here <= np.array([grey.shape[1] - 1, grey.shape[0] - 1]))).all(axis=1)
+    return here[keep], points.reshape(-1, 2).astype(np.float64)[keep], marks.firm[keep]
 
 
-def _in_view(marks: Landmarks, matrix: Matrix) -> int:
-    """How many corners lie within a photo that a matrix takes to the reference."""
+def _in_view(marks: Landmarks, matrix: Matrix, ours: NDArray[np.bool_]) -> int:
+    """How many of these corners lie within a photo that a matrix takes to the reference."""
     height, width = marks.grey.shape
-    here = move(inverse(matrix), marks.points.reshape(-1, 2).astype(np.float64))
+    here = move(inverse(matrix), marks.points.reshape(-1, 2)[ours].astype(np.float64))
     return int(((here >= 0) & (here < (width, height))).all(axis=1).sum())
 
 
