@@ -15,12 +15,14 @@ from sproutlapse.first.verdict import Line, fine, mend
 # Half the height of the wave over the mean light. Below it the gain of a photo hides it. Own proposal, no source.
 MOST_SHARE = 0.012
 # A wave counts from so many turns over the board on: fewer are the lamp's own slope and the lens's dark corners.
-FEWEST_TURNS = 3.0
+FEWEST_TURNS = 4.0
 MOST_TURNS = 80.0
 # Slopes and dark corners follow this smooth curve.
 SMOOTH_DEGREE = 4
 # The wave must explain so much of what the smooth curve leaves, or it is no wave.
 WAVE_SHARE = 0.5
+# Every single band has at least this share of the usual height.
+ALL_ALONG_SHARE = 0.3
 LEAST_LINES = 60
 # Places that show the board in nearly as many lines as the best ones, and lines with so much of them, are read.
 WHOLE_SHARE = 0.8
@@ -60,12 +62,26 @@ def _wave(sight: Sight, axis: int) -> tuple[float, float]:
     both = (rests[0] + rests[1]) / 2
     turns = np.arange(FEWEST_TURNS, min(len(lines) / 4, MOST_TURNS), 0.1)
     best = float(turns[int(lombscargle(place, both, 2 * np.pi * turns).argmax())])
-    base = np.column_stack([np.sin(2 * np.pi * best * place), np.cos(2 * np.pi * best * place)])
-    fits = [np.linalg.lstsq(base, rest, rcond=None)[0] for rest in rests]
-    middle = (fits[0] + fits[1]) / 2
-    if float(np.var(base @ middle)) < WAVE_SHARE * float(np.var(both)):
+    # Against the lines half a wave before and after, a wave stands out twofold all along; a bend of the light, which no
+    # smooth curve follows, does so at one place only.
+    near = [_against_half_a_wave(place, rest, best) for rest in rests]
+    inner = (place > 0.5 / best) & (place < 1 - 0.5 / best)
+    wave = np.exp(2j * np.pi * best * place)
+    halves_say = [2 * complex(np.mean((part * wave)[inner])) for part in near]
+    middle = sum(halves_say) / 2
+    part = (near[0] + near[1]) / 2
+    if abs(middle) ** 2 / 2 < WAVE_SHARE * float(np.var(part[inner])):
         return 0.0, best
-    return float(np.sqrt(max(0.0, float(fits[0] @ fits[1])))), best
+    periods = np.floor((place - 0.5 / best) * best)[inner]
+    each = [2 * np.mean((part * wave)[inner][periods == k]) for k in range(int(best) - 1)]
+    if min((one * middle.conjugate()).real for one in each) < ALL_ALONG_SHARE * abs(middle) ** 2:
+        return 0.0, best
+    return float(np.sqrt(max(0.0, (halves_say[0] * halves_say[1].conjugate()).real))), best
+
+
+def _against_half_a_wave(place: NDArray[np.float64], light: NDArray[np.float64], turns: float) -> NDArray[np.float64]:
+    before, after = (np.interp(place + way * 0.5 / turns, place, light) for way in (-1, 1))
+    return np.asarray(light / 2 - (before + after) / 4)
 
 
 def _line_light(sight: Sight, axis: int) -> tuple[NDArray[np.float64], list[NDArray[np.float64]]]:

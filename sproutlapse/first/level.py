@@ -50,11 +50,15 @@ def _roll(mark: float | None, rims: float | None) -> Line:
 
 
 def mark_turn(mark: Mark) -> float:
-    """Degrees that a mark's four edges are turned against the picture's sides, to the nearest quarter turn."""
+    """Degrees that a mark's edges are turned against the picture's sides, to the nearest quarter turn.
+
+    A camera that is rolled turns both pairs of edges; one that looks down or aside makes only one pair run aslant, so
+    the pair that is turned less counts.
+    """
     sides = np.roll(mark.corners, -1, axis=0) - mark.corners
     turns = np.degrees(np.arctan2(sides[:, 1], sides[:, 0]))
-    # Opposite sides that run together (seen at a slant) cancel out.
-    return float(np.mean((turns + 45.0) % 90.0 - 45.0))
+    off = (turns + 45.0) % 90.0 - 45.0
+    return float(min(off[::2].mean(), off[1::2].mean(), key=abs))
 
 
 def rims_turn(sight: Sight) -> float | None:

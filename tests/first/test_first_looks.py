@@ -55,7 +55,13 @@ def test_a_near_lamp_and_dark_corners_are_no_bands():
     assert bands(board(smooth_board()))[0].grade == "OK"
 
 
-@pytest.mark.parametrize("turns", [4, 11, 40])
+def test_a_bend_in_the_light_at_one_place_is_no_band():
+    x = np.linspace(0, 1, 640)
+    bent = np.where(x < 0.5, 0.8 - 0.1 * x, np.maximum(0.75 - 1.2 * (x - 0.5), 0.45) - 0.1 * x)
+    assert bands(board(smooth_board() * bent[None, :]))[0].grade == "OK"
+
+
+@pytest.mark.parametrize("turns", [5, 11, 40])
 def test_bands_are_told_and_counted(turns):
     wave = 1 + 0.03 * np.sin(np.linspace(0, 2 * np.pi * turns, 480))
     (line,) = bands(board(smooth_board() * wave[:, None]))
