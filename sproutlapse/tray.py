@@ -41,6 +41,7 @@ class Scale(_Part):
     from_px: tuple[FiniteFloat, FiniteFloat] | None = None
     to_px: tuple[FiniteFloat, FiniteFloat] | None = None
     length_mm: PositiveMm | None = None
+    row_mm: PositiveMm | None = None  # from the middle of the first plant's pot to that of the last one
 
 
 class Season(_Part):

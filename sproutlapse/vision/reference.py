@@ -170,7 +170,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
             "The first photos show no bright even surface to read the light from.",
             remedy="Stand a plain white board behind the plants, lit evenly, and photograph again.",
         )
-    own = scale.read_scale(tray, marks, middle.shape[0])
+    own = scale.read_scale(tray, marks, (middle.shape[1], middle.shape[0]))
     digest = hashlib.sha256()
     for part in (seed, tray.model_dump_json(by_alias=True)):
         digest.update(part.encode())

@@ -2,40 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import acos, atan, cos, hypot, sqrt
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from sproutlapse.errors import TrayError
 from sproutlapse.tray import Plant, Tray
-from sproutlapse.vision.colour import Floats
+from sproutlapse.vision.agree import Agreed, Reading, agreed, row_contradiction
+from sproutlapse.vision.lens import Lens
+from sproutlapse.vision.marks import ASSUMED_MM, LEAST_SIDE_PX, Corners, Mark, find_marks, fit_square, print_light
+from sproutlapse.vision.pose import Focal, Pose, focal_of, pose_of
 
-ASSUMED_MM = 30.0  # the side of the black square when nobody measured it
-LEAST_SIDE_PX = 16.0  # smaller marks are read too roughly to be a scale
+__all__ = [
+    "ASSUMED_MM", "LEAST_SIDE_PX", "TYPICAL_MM", "Corners", "Lookdown", "Mark", "Scale", "depth_scale", "find_marks",
+    "fit_square", "lookdown", "print_light", "read_scale",
+]  # fmt: skip
+
 EDGE_SD_PX = 0.15  # of a side, after fitting a line to each edge
 DEPTH_SD_MM = 4.0  # how well a grower can set pots and mark in one row
-LENS_SD_SHARE = 0.003  # perspective of a camera that looks down a little, and an unknown lens
+DEPTH_SD_SHARE = 0.008  # the same where the camera's distance is not told
+LENS_SD_SHARE = 0.003  # perspective of a camera that looks down a little
+ROW_SD_MM = 3.0  # of the length of a row of pots, by a ruler and by the middles of their boxes
+LYING_SD_SHARE = 0.05  # a mark that lies has another depth than the plants
+SAID_SLANT_DEG = 15.0  # a mark slanted more than this is worth a word; a camera that looks down shows as much as 10
 
 TYPICAL_MM = 40.0  # above the soil: where most of a young plant's tissue is
 STEEPEST = (-0.03, 0.35)  # radians; beyond this a mark leans rather than the camera looks down
-
-Corners = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A scale mark as read: `corners` (4, 2) clockwise from its own top left, in pixels of the reference."""
-
-    number: int
-    corners: Corners
-
-    @property
-    def side_px(self) -> float:
-        """Mean of the upper and lower side; a mark that leans back keeps these."""
-        return (_length(self.corners, 0) + _length(self.corners, 2)) / 2
 
 
 @dataclass(frozen=True)
@@ -54,7 +48,9 @@ class Lookdown:
         return distance_mm * cos(beta) / cos(self.down + beta) / self.focal_px
 
 
-def lookdown(mark: Mark, side_mm: float, distance_mm: float, height_px: int) -> Lookdown | None:
+def lookdown(
+    mark: Mark, side_mm: float, distance_mm: float, height_px: int, side_px: float | None = None
+) -> Lookdown | None:
     """How far the camera looks down on an upright mark: its height looks short by the slope of the line of sight.
 
     Parameters
@@ -65,15 +61,16 @@ def lookdown(mark: Mark, side_mm: float, distance_mm: float, height_px: int) -> 
         Its side, and its horizontal distance from the lens.
     height_px
         Height of the picture.
+    side_px
+        The side that the mark would show facing the camera; None if only the camera's looking down slants it.
 
     Returns
     -------
     Lookdown or None
         None where the mark leans or is turned too much to tell.
     """
-    across = mark.side_px
-    upright = (_length(mark.corners, 1) + _length(mark.corners, 3)) / 2
-    short = min(1.0, upright / across)
+    across = side_px or mark.across_px
+    short = min(1.0, mark.upright_px / across)
     focal = across / side_mm * distance_mm / short
     centre = (height_px - 1) / 2
     beta = atan((float(mark.corners[:, 1].mean()) - centre) / focal)
@@ -95,6 +92,9 @@ class Scale:
         None if the distance is not told; then every plant is taken to stand in the mark's plane.
     camera_to_plants_mm
         Distance of the row that `behind_mm` is counted from.
+    distance_mm, distance_sd_mm
+        From the lens to the plants' row: as told, else from the mark's size and the focal length that the camera wrote;
+        None where neither is known.
     """
 
     mm_per_px: float | None
@@ -103,6 +103,8 @@ class Scale:
     camera_to_plants_mm: float | None = None
     camera: Lookdown | None = None
     notes: tuple[str, ...] = ()
+    distance_mm: float | None = None
+    distance_sd_mm: float | None = None
 
     def at(self, plant: Plant) -> float | None:
         """Millimetres per pixel at a plant's depth, by similar triangles.
@@ -121,105 +123,14 @@ def depth_scale(mm_per_px: float, camera_to_mark_mm: float, camera_to_plant_mm: 
     return mm_per_px * camera_to_plant_mm / camera_to_mark_mm
 
 
-def find_marks(picture: NDArray[np.uint8], light: Floats) -> list[Mark]:
-    """Every DICT_4X4_50 mark in a picture, corners fitted to the edges, largest first.
-
-    Parameters
-    ----------
-    picture
-        (height, width, 3) 8-bit sRGB.
-    light
-        The same picture in linear light.
-    """
-    dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    settings = cv2.aruco.DetectorParameters()
-    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
-    corners, numbers, _ = cv2.aruco.ArucoDetector(dictionary, settings).detectMarkers(grey)
-    if len(corners) == 0:
-        return []
-    brightness = light.mean(axis=-1)
-    marks = [
-        Mark(int(n), fit_square(brightness, np.asarray(c, float).reshape(4, 2)))
-        for n, c in zip(np.ravel(numbers), corners, strict=True)
-    ]
-    return sorted(marks, key=lambda mark: -mark.side_px)
-
-
-def print_light(light: Floats, mark: Mark, cells: float) -> NDArray[np.float64]:
-    """Red, green and blue of a mark's paper or ink, both of them colourless: the median along a square.
-
-    Parameters
-    ----------
-    light
-        (height, width, 3) linear light.
-    mark
-        A mark in it.
-    cells
-        How far outside the black square's edge, in cells of the mark; negative is inside, in the ink.
-    """
-    middle = mark.corners.mean(axis=0)
-    ring = middle + (mark.corners - middle) * (1 + cells / 3)  # a cell is a sixth of the side
-    points = np.concatenate(
-        [ring[k] + np.linspace(0, 1, 40)[:, None] * (ring[(k + 1) % 4] - ring[k]) for k in range(4)]
-    )
-    columns = np.clip(np.round(points[:, 0]).astype(int), 0, light.shape[1] - 1)
-    rows = np.clip(np.round(points[:, 1]).astype(int), 0, light.shape[0] - 1)
-    return np.asarray(np.median(light[rows, columns], axis=0), dtype=np.float64)
-
-
-def fit_square(brightness: Floats, rough: Corners) -> Corners:
-    """Corners of a dark square before white: lines fitted where linear light is half way, crossed.
-
-    In linear light the half-way point of a blurred edge stays on the edge, while in a tone-curved picture it moves into
-    the black; so the side is not read too short.
-
-    Parameters
-    ----------
-    brightness
-        (height, width) linear light.
-    rough
-        (4, 2) corners to within a few pixels, clockwise.
-    """
-    lines = [_edge_line(brightness, rough, k) for k in range(4)]
-    if any(line is None for line in lines):
-        return rough
-    out = np.empty((4, 2))
-    for k in range(4):
-        (p, v), (q, w) = lines[k - 1], lines[k]  # type: ignore[misc]
-        along = np.linalg.solve(np.column_stack([v, -w]), q - p)
-        out[k] = p + v * along[0]
-    return out
-
-
-def _edge_line(brightness: Floats, corners: Corners, k: int) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-    """A point and a direction of the edge from corner k to the next, or None if it cannot be seen."""
-    start, end = corners[k], corners[(k + 1) % 4]
-    side = float(np.linalg.norm(end - start))
-    along = (end - start) / side
-    out = np.array([along[1], -along[0]])
-    if float(out @ ((start + end) / 2 - corners.mean(axis=0))) < 0:
-        out = -out
-    reach = min(5.0, side / 6 * 0.6)
-    steps = np.arange(-reach, reach + 1e-9, 0.1)
-    feet = start + np.linspace(0.08, 0.92, 60)[:, None] * (end - start)
-    x, y = (feet[:, i : i + 1] + out[i] * steps for i in (0, 1))
-    profile = cv2.remap(brightness, x.astype(np.float32), y.astype(np.float32), cv2.INTER_CUBIC)
-    fifth = len(steps) // 5
-    half = (profile[:, :fifth].mean(axis=1) + profile[:, -fifth:].mean(axis=1)) / 2
-    rises = (profile[:, :-1] < half[:, None]) & (profile[:, 1:] >= half[:, None])
-    rows = np.flatnonzero(rises.any(axis=1))
-    if len(rows) < 20:
-        return None
-    first = rises[rows].argmax(axis=1)
-    low, high = profile[rows, first], profile[rows, first + 1]
-    place = steps[first] + 0.1 * (half[rows] - low) / np.maximum(high - low, 1e-6)
-    points = feet[rows] + out * place[:, None]
-    vx, vy, px, py = cv2.fitLine(points.astype(np.float32), cv2.DIST_HUBER, 0, 0.01, 0.01).ravel()
-    return np.array([px, py], float), np.array([vx, vy], float)
-
-
-def read_scale(tray: Tray, marks: list[Mark], height_px: int) -> Scale:
+def read_scale(
+    tray: Tray,
+    marks: Sequence[Mark],
+    size: tuple[int, int],
+    *,
+    film_mm: float | None = None,
+    lens: Lens | None = None,
+) -> Scale:
     """The scale from what tray.toml says and the marks that were seen.
 
     Parameters
@@ -228,78 +139,164 @@ def read_scale(tray: Tray, marks: list[Mark], height_px: int) -> Scale:
         What stands in view.
     marks
         As `find_marks` gives them, in pixels of the reference.
-    height_px
-        Height of the picture.
+    size
+        (width, height) of the picture.
+    film_mm
+        The lens's focal length as on 36 x 24 mm film, as EXIF gives it; None if it does not.
+    lens
+        Distortion of the lens; None for none.
 
     Raises
     ------
     TrayError
         If a depth is given that cannot be used without the camera's distance.
     """
-    told = tray.scale
-    notes: list[str] = []
-    camera: Lookdown | None = None
-    far = tray.view.camera_to_plants_mm
+    _check_depths(tray)
+    lens = lens or Lens(size)
+    told, far = tray.scale, tray.view.camera_to_plants_mm
+    to_mark = far + told.behind_plants_mm if far is not None else None
+    row = _row(tray, lens)
+    depth = DEPTH_SD_MM / far if far else DEPTH_SD_SHARE
     if told.from_px is not None and told.to_px is not None and told.length_mm is not None:
-        length = hypot(told.to_px[0] - told.from_px[0], told.to_px[1] - told.from_px[1])
-        own, sd = told.length_mm / length, sqrt(2) / length
-    elif marks and marks[0].side_px >= LEAST_SIDE_PX:
-        side_mm = told.marker_mm or ASSUMED_MM
-        if told.marker_mm is None:
-            notes.append(
-                f"The printed mark's black square was taken as {ASSUMED_MM:g} mm: measure yours and write it "
-                "into marker_mm."
-            )
-        own, sd = side_mm / marks[0].side_px, EDGE_SD_PX / marks[0].side_px
-        notes += _contradictions(marks, side_mm)
-        if far is not None and tray.view.from_ == "side" and far + told.behind_plants_mm > 0:
-            camera = lookdown(marks[0], side_mm, far + told.behind_plants_mm, height_px)
-    else:
-        if marks:
-            notes.append(
-                f"The printed mark is too small in the picture ({marks[0].side_px:.0f} pixels wide): "
-                "bring the camera nearer or print it larger."
-            )
-        notes.append("No scale mark was found, so sizes are in pixels only.")
-        return Scale(None, 0.0, notes=tuple(notes))
-    deep = told.behind_plants_mm != 0 or any(plant.behind_mm for plant in tray.plants)
-    if deep and far is None:
+        ends = lens.straight(np.array([told.from_px, told.to_px], float))
+        length = float(np.linalg.norm(ends[1] - ends[0]))
+        own = Agreed(told.length_mm / length, hypot(sqrt(2) / length, depth), ())
+        return _whole(own, tray, lens, ends, [])
+    side_mm = told.marker_mm or ASSUMED_MM
+    seen, notes = _readable(marks, tray, film_mm, lens, to_mark)
+    if not seen:
+        if row is None:
+            return Scale(None, 0.0, notes=(*notes, "No scale mark was found, so sizes are in pixels only."))
+        return _whole(Agreed(row[0], row[1], ()), tray, lens, None, [*notes, "The scale was taken from row_mm."])
+    if told.marker_mm is None:
+        notes.append(
+            f"The printed mark's black square was taken as {ASSUMED_MM:g} mm: measure yours and write it "
+            "into marker_mm."
+        )
+    readings = [
+        Reading(mark.number, side_mm / pose.side_px, _side_sd(pose), LYING_SD_SHARE if pose.lies else depth)
+        for mark, pose in seen
+    ]
+    at_marks = None if row is None else (row[0] * to_mark / far if far and to_mark else row[0], row[1])
+    own = agreed(readings, side_mm, at_marks)
+    notes += own.notes
+    if at_marks is not None and (word := row_contradiction(own.mm_per_px, own.sd_share, at_marks)):
+        notes.append(word)
+    mark, pose = next(one for one in seen if one[0].number in own.used)
+    scale = _whole(own, tray, lens, mark.corners, notes)
+    if to_mark is not None and tray.view.from_ == "side" and not pose.lies:
+        scale = replace(scale, camera=lookdown(mark, side_mm, to_mark, size[1], side_mm / own.mm_per_px))
+    if far is None and film_mm is not None:
+        away, sd = pose.distance_mm(side_mm)
+        scale = replace(scale, distance_mm=away - told.behind_plants_mm, distance_sd_mm=sd)
+    return scale
+
+
+def _check_depths(tray: Tray) -> None:
+    behind, far = tray.scale.behind_plants_mm, tray.view.camera_to_plants_mm
+    if far is None and (behind != 0 or any(plant.behind_mm for plant in tray.plants)):
         raise TrayError(
             "a depth is given (behind_plants_mm or behind_mm), but not how far the camera stands.",
             where="tray.toml: [view] camera_to_plants_mm",
             remedy="Measure from the lens to the plants' row in mm and write camera_to_plants_mm.",
         )
-    if far is not None and far + told.behind_plants_mm <= 0:
+    if far is not None and far + behind <= 0:
         raise TrayError(
             "the mark would stand behind the camera.",
             where="tray.toml: [scale] behind_plants_mm",
             remedy="Check camera_to_plants_mm and behind_plants_mm; both are in mm.",
         )
-    depth = DEPTH_SD_MM / far if far else 0.008
+
+
+def _readable(
+    marks: Sequence[Mark],
+    tray: Tray,
+    film_mm: float | None,
+    lens: Lens,
+    to_mark: float | None,
+) -> tuple[list[tuple[Mark, Pose]], list[str]]:
+    """Marks that can be a scale, corners made straight, each with its pose; and what is to be said of them."""
+    notes = []
+    large = [mark for mark in marks if mark.side_px >= LEAST_SIDE_PX]
+    if marks and not large:
+        notes.append(
+            f"The printed mark is too small in the picture ({marks[0].side_px:.0f} pixels wide): "
+            "bring the camera nearer or print it larger."
+        )
+    seen = []
+    for found in large:
+        mark = Mark(found.number, lens.straight(found.corners))
+        pose = pose_of(mark, lens.size, focal_of(lens.size, film_mm))
+        if to_mark is not None:
+            focal = Focal(pose.side_px / (tray.scale.marker_mm or ASSUMED_MM) * to_mark, DEPTH_SD_MM / to_mark + 0.01)
+            pose = pose_of(mark, lens.size, focal)
+        seen.append((mark, pose))
+    if tray.view.from_ == "side":
+        standing = [one for one in seen if not one[1].lies]
+        notes += [_lying(mark, used=not standing) for mark, pose in seen if pose.lies]
+        seen = standing or seen
+    notes += [
+        f"Mark {mark.number} is slanted by {pose.slant_deg:.0f} degrees; that was taken into account."
+        for mark, pose in seen
+        if pose.slant_deg > SAID_SLANT_DEG and not pose.lies
+    ]
+    return seen, notes
+
+
+def _lying(mark: Mark, *, used: bool) -> str:
+    end = "so lengths are rough" if used else "so it was not used"
+    return f"Mark {mark.number} lies flat instead of standing among the plants, {end}: stand it upright in their row."
+
+
+def _side_sd(pose: Pose) -> float:
+    return hypot(pose.sd_share, EDGE_SD_PX / pose.side_px)
+
+
+def _row(tray: Tray, lens: Lens) -> tuple[float, float] | None:
+    """Millimetres per pixel from the told length of the plants' row, and its standard deviation as a share."""
+    row = [plant for plant in tray.plants if plant.behind_mm == 0]
+    if tray.scale.row_mm is None or len(row) < 2:
+        return None
+    middles = np.array([[(p.box_px[0] + p.box_px[2]) / 2, _foot_y(p)] for p in (row[0], row[-1])])
+    ends = lens.straight(middles)
+    length = float(np.linalg.norm(ends[1] - ends[0]))
+    return (tray.scale.row_mm / length, ROW_SD_MM / tray.scale.row_mm) if length > 0 else None
+
+
+def _foot_y(plant: Plant) -> float:
+    return plant.soil_y_px if plant.soil_y_px is not None else (plant.box_px[1] + plant.box_px[3]) / 2
+
+
+def _whole(own: Agreed, tray: Tray, lens: Lens, at: Corners | None, notes: list[str]) -> Scale:
+    """The scale with the parts of its uncertainty that come from the lens and from the camera's looking down."""
+    far = tray.view.camera_to_plants_mm
     return Scale(
-        mm_per_px=own,
-        sd_share=sqrt(sd**2 + depth**2 + LENS_SD_SHARE**2),
-        camera_to_mark_mm=far + told.behind_plants_mm if far else None,
+        mm_per_px=own.mm_per_px,
+        sd_share=sqrt(own.sd_share**2 + LENS_SD_SHARE**2 + lens_share(tray.plants, lens, at) ** 2),
+        camera_to_mark_mm=far + tray.scale.behind_plants_mm if far else None,
         camera_to_plants_mm=far,
-        camera=camera,
         notes=tuple(notes),
+        distance_mm=far,
+        distance_sd_mm=DEPTH_SD_MM if far else None,
     )
 
 
-def _contradictions(marks: list[Mark], side_mm: float) -> list[str]:
-    """A sentence for each further mark whose size disagrees with the first by more than depth explains."""
-    first = marks[0]
-    out = []
-    for mark in marks[1:]:
-        off = mark.side_px / first.side_px - 1.0
-        if 0.015 < abs(off) < 0.4:
-            out.append(
-                f"Mark {mark.number} looks {abs(off):.1%} {'larger' if off > 0 else 'smaller'} than mark "
-                f"{first.number}: one stands at another depth or is not printed at 100 %. Mark {first.number} was "
-                f"used, taken as {side_mm:g} mm."
-            )
-    return out
+def lens_share(plants: Sequence[Plant], lens: Lens, at: Corners | None) -> float:
+    """What is not known of the lens's distortion, as a share of an upright length at the plants against the mark.
 
+    It grows with the plants' distance from the picture's centre, and is the less the nearer the mark is to them.
 
-def _length(corners: Corners, k: int) -> float:
-    return float(np.linalg.norm(corners[k] - corners[(k + 1) % 4]))
+    Parameters
+    ----------
+    plants
+        One or more; of several the root of the mean square.
+    lens
+        With its standard deviation.
+    at
+        (n, 2) pixels of the mark; None for the picture's centre.
+    """
+    if lens.sd == 0.0 or not plants:
+        return 0.0
+    feet = np.array([[(p.box_px[0] + p.box_px[2]) / 2, _foot_y(p)] for p in plants])
+    here = 0.0 if at is None else float(lens.upright(np.asarray(at, float)).mean())
+    return lens.sd * float(np.sqrt(((lens.upright(feet) - here) ** 2).mean()))

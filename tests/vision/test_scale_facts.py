@@ -81,7 +81,7 @@ def test_the_same_from_a_photo_of_the_mark(down_deg):
     soil_y = float(seen([(0.0, high - SIDE_MM / 2, FAR_MM)], down_deg)[0, 1])
     plant = Plant(name="A", box_px=(0, 0, 100, 100), soil_y_px=soil_y)
     tray = Tray(view=View(from_="side", camera_to_plants_mm=FAR_MM), scale=Scale(marker_mm=SIDE_MM), plants=(plant,))
-    own = read_scale(tray, marks, SIZE[1])
+    own = read_scale(tray, marks, SIZE)
     at = high - SIDE_MM / 2 + TYPICAL_MM
     pixels = seen([(-0.5, at, FAR_MM), (0.5, at, FAR_MM)], down_deg)
     assert own.camera is not None
@@ -94,11 +94,11 @@ def test_a_depth_without_the_cameras_distance_is_an_error_of_the_tray(behind):
     plant = Plant(name="A", box_px=(0, 0, 10, 10), soil_y_px=500, behind_mm=20 if behind == "plant" else 0)
     scale = Scale(marker_mm=SIDE_MM, behind_plants_mm=20 if behind == "mark" else 0)
     with pytest.raises(TrayError, match="camera_to_plants_mm"):
-        read_scale(Tray(view=View(from_="side"), scale=scale, plants=(plant,)), [Mark(5, corners)], SIZE[1])
+        read_scale(Tray(view=View(from_="side"), scale=scale, plants=(plant,)), [Mark(5, corners)], SIZE)
 
 
 def test_a_mark_behind_the_camera_is_an_error_of_the_tray():
     corners, _ = upright_mark(8.0)
     tray = Tray(view=View(from_="side", camera_to_plants_mm=300), scale=Scale(marker_mm=30, behind_plants_mm=-400))
     with pytest.raises(TrayError, match="behind the camera"):
-        read_scale(tray, [Mark(5, corners)], SIZE[1])
+        read_scale(tray, [Mark(5, corners)], SIZE)
