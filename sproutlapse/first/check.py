@@ -88,7 +88,8 @@ def judge(picture: Bytes, tray: Tray, *, row_mm: float | None = None) -> list[Li
     if float(seen.picture[::8, ::8].max(axis=-1).mean()) / 255 < DARK:
         return light[:1]
     findings = _pots(seen) + light + evenness(seen) + behind_the_row(seen, needed_px(seen)) + bands(seen)
-    findings += focus(seen) + readable(seen) + in_the_row(seen) + print_size(seen, row_mm)
+    sharpness = focus(seen)
+    findings += sharpness + readable(seen, sharp=passed(sharpness)) + in_the_row(seen) + print_size(seen, row_mm)
     return findings + fineness(seen) + headroom(seen) + level(seen)
 
 

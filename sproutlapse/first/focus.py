@@ -48,7 +48,7 @@ def _limit(mm: float | None) -> float:
 
 
 def _of_mark(sight: Sight) -> float | None:
-    """Median width of the four edges of the largest mark, pixels of the photo."""
+    """Width of the largest mark's edges, pixels of the photo; that of the softer pair, since shake blurs one way."""
     if not sight.marks:
         return None
     mark = sight.marks[0]
@@ -62,8 +62,8 @@ def _of_mark(sight: Sight) -> float | None:
         out = out if float(out @ ((start + end) / 2 - middle)) > 0 else -out
         feet = start + np.linspace(0.12, 0.88, 60)[:, None] * (end - start)
         widths.append(edge_width(_profiles(sight, feet, out, reach)))
-    known = [w for w in widths if w is not None]
-    return float(np.median(known)) if known else None
+    pairs = [[w for w in widths[k::2] if w is not None] for k in (0, 1)]
+    return max((sum(pair) / len(pair) for pair in pairs if pair), default=None)
 
 
 def _of_pots(sight: Sight) -> float | None:

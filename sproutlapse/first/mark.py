@@ -22,11 +22,16 @@ POT_MM = (15.0, 350.0)
 MEASURE = "Measure its black square with a ruler, write marker_mm into tray.toml, and give --row-mm."
 
 
-def readable(sight: Sight) -> list[Line]:
-    """Whether a mark is there and large enough to be read in every photo."""
+def readable(sight: Sight, *, sharp: bool) -> list[Line]:
+    """Whether a mark is there and large enough to be read in every photo.
+
+    Where the photo is not `sharp`, a mark that cannot be read is no fault of its own.
+    """
     if not sight.marks:
         if sight.mm_per_px is not None:
             return [fine("Mark", "none seen; the known length of tray.toml is used")]
+        if not sharp:
+            return [look("Mark", "none could be read, perhaps because the photo is not sharp", "Mend the focus first.")]
         return [
             mend(
                 "Mark",

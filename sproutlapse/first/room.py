@@ -25,7 +25,7 @@ def needed_mm(tray: Tray) -> float:
 
 
 def _of_plant(tray: Tray, plant: Plant) -> float:
-    usual = USUAL_MM[plant.habit]
+    usual = USUAL_MM[plant.habit or "broadleaf"]
     sowing, lamp = tray.sowing_of(plant), tray.lamp_of(plant)
     if plant.trim_at_mm is not None:
         usual = float(plant.trim_at_mm)

@@ -3,6 +3,7 @@
 import re
 
 import cv2
+import numpy as np
 import pytest
 from first_recipe import PHOTOS, recipe
 
@@ -52,6 +53,21 @@ def test_a_second_mark_that_is_four_percent_smaller_is_told():
     off = re.search(r"off by (-[\d.]+) %", line.says)
     assert off is not None
     assert float(off[1]) == pytest.approx(-4, abs=0.3)
+
+
+def test_a_shaken_photo_is_told_to_be_soft_whatever_way_it_shook():
+    photo = decode(BARE.read_bytes(), BARE.name)
+    path = np.zeros((9, 9), np.float32)
+    path[4] = 1 / 9
+    for way in (path, path.T):
+        assert recipe.named(cv2.filter2D(photo, -1, way)) == ["Focus"]
+
+
+def test_a_focus_that_lies_on_the_mark_alone_is_told():
+    photo = decode(BARE.read_bytes(), BARE.name)
+    soft = cv2.GaussianBlur(photo, (0, 0), 3)
+    soft[560:720, :170] = photo[560:720, :170]
+    assert recipe.named(soft) == ["Focus"]
 
 
 def test_a_dark_photo_is_told_to_be_dark_and_nothing_is_guessed_of_the_rest():

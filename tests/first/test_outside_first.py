@@ -4,7 +4,6 @@ from math import cos, radians
 
 import pytest
 
-from sproutlapse.first.board import AIM
 from sproutlapse.first.level import MOST_DOWN_DEG
 from sproutlapse.first.season import Plan, season
 
@@ -18,8 +17,3 @@ def test_hourly_photos_of_a_fortnight_are_337():
 def test_looking_down_as_far_as_allowed_shortens_heights_by_3_4_percent():
     """Handbook 7.1: a tilt of 15 degrees shortens by 3.407 %."""
     assert 100 * (1 - cos(radians(MOST_DOWN_DEG))) == pytest.approx(3.407, abs=0.001)
-
-
-def test_the_board_is_to_be_at_70_to_85_percent():
-    """The range that the season's plan names for the board, share of full scale."""
-    assert AIM == (0.70, 0.85)
