@@ -18,6 +18,8 @@ FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
 CLEAR = 14.0  # a patch must hold one pixel as far as this
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
 PATCH_PX = 6.0  # smaller patches are specks
+BRIDGE_PX = 5  # parts of a leaf this near to one another before the board hang together
+PART, PART_PX = 8.5, 8  # what such a part must have of distance and size
 PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
 # Of the local contrast: pixels that show the tissue's own colour, unmixed. Before a bright board contrast hardly
 # depends on how brightly a leaf is lit; before dark soil it does, and a stricter share would take its lit spots alone.
@@ -107,7 +109,7 @@ def find_tissue(
     share[inside] = np.maximum(share[inside], 1.0)
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
-    mask = clear_patches(mask, distance)
+    mask = clear_patches(mask, distance, ~dark)
     area = covered_share(
         light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, AREA_BEFORE_BOARD).astype(np.float32)
     )
@@ -174,11 +176,30 @@ def fill_pinholes(mask: Mask, most_px: int) -> Mask:
     return np.asarray(mask | small[label])
 
 
-def clear_patches(mask: Mask, distance: Floats) -> Mask:
-    """The mask without specks: patches that are too small or nowhere clearly different from the bare stage."""
-    count, label, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
-    clearest = np.zeros(count, np.float32)
-    np.maximum.at(clearest, np.asarray(label, dtype=np.int64)[mask], distance[mask])
-    keep = (clearest >= CLEAR) & (stats[:, cv2.CC_STAT_AREA] >= PATCH_PX)
+def clear_patches(mask: Mask, distance: Floats, board: Mask) -> Mask:
+    """The mask without specks: patches that are too small or nowhere clearly different from the bare stage.
+
+    Before the smooth board the parts of a leaf seen on edge, with gaps of a few pixels between them, count as one.
+
+    Parameters
+    ----------
+    mask, distance
+        (height, width) tissue and its CIELAB distance to the bare stage.
+    board
+        (height, width) bool: where the bare stage is smooth and bright.
+    """
+    own, label = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    label = np.asarray(label, dtype=np.int64)
+    clearest, size = np.zeros(own, np.float32), np.bincount(label[mask], minlength=own)
+    np.maximum.at(clearest, label[mask], distance[mask])
+    keep = (clearest >= CLEAR) & (size >= PATCH_PX)
     keep[0] = False
-    return np.asarray(keep[label])
+    sure = mask & keep[label]
+    part = (clearest >= PART) & (size >= PART_PX)
+    part[0] = False
+    parts = mask & part[label] & (board | sure)
+    near = cv2.dilate((parts & board).astype(np.uint8), np.ones((BRIDGE_PX, BRIDGE_PX), np.uint8)).astype(bool)
+    count, joined = cv2.connectedComponents((parts | (near & board)).astype(np.uint8), connectivity=8)
+    good = np.bincount(joined[sure], minlength=count) > 0
+    good[0] = False
+    return np.asarray(sure | (parts & good[joined]))
