@@ -14,7 +14,8 @@ from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.job_check import AuditReport, audit_job
-from sproutlapse.job_tray import complete_tray, given_tray, must_not_lose_edits, put_tray
+from sproutlapse.job_tray import NAME as TRAY
+from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
 from sproutlapse.progress import Progress
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES, make_reference
@@ -76,10 +77,13 @@ def run_job(
     SproutlapseError
         With what, where and what to do.
     """
+    from sproutlapse.outputs_gone import events_told, gone_in_words, what_changed
+
     files = find_photos(folder)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
     with Store(out) as store:
+        given, said = corrected_before(store, out, given, asked=tray_path is not None)
         must_not_lose_edits(store, out, given)
         scanned = _scanned(store, folder, out, files, progress)
         first, pictures = _first_usable(scanned.photos, store)
@@ -97,11 +101,13 @@ def run_job(
         _measure_new(scanned.photos, store, shared, workers=workers or os.cpu_count() or 1, progress=progress)
         store.drop_other_references(reference.digest)
         notes += [*reference.notes, *scanned.messages]
+        before = store.about("tray"), events_told(out / "events.csv")
         store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **_about(shared, first, notes)})
-        put_tray(store, tray, out, given)
         whole = _assemble(store, folder, out, scanned)
+        put_tray(store, tray, out, given, told=whole.tray, beside=folder / TRAY)
+        said += gone_in_words(before[1], whole.events, what_changed(before[0], tray))
         _write_tables(whole, masks=masks)
-        return _people(whole, film=film, report=report, progress=progress)
+        return _people(whole, film=film, report=report, progress=progress, said=said)
 
 
 def report_job(results: Path, *, progress: Progress) -> JobSummary:
@@ -255,12 +261,19 @@ def _write_tables(results: Results, *, masks: bool) -> None:
 
 
 def _people(
-    results: Results, *, film: bool, report: bool, progress: Progress, options: FilmOptions | None = None
+    results: Results,
+    *,
+    film: bool,
+    report: bool,
+    progress: Progress,
+    options: FilmOptions | None = None,
+    said: Sequence[str] = (),
 ) -> JobSummary:
     """Film and page, and the words to end with."""
     from sproutlapse.outputs import care_lines
 
     lines = care_lines(results)
+    lines[1:1] = said
     film_path = results.out / "film.mp4"
     if film:
         from sproutlapse.film.make import make_film

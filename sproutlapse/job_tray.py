@@ -22,6 +22,7 @@ from sproutlapse.work.files import not_written, put
 from sproutlapse.work.store import Store
 
 NAME = "tray.toml"
+KEPT = "tray-before.toml"  # a corrected one that another took the place of
 TAKEN_FOR_GRANTED = "taken for granted: measure the black square of yours"
 MOST_PLANTS = 255  # a label picture has 8 bits a pixel, and 0 is no plant
 
@@ -208,22 +209,64 @@ def must_not_lose_edits(store: Store, out: Path, given: Given) -> None:
         )
 
 
-def put_tray(store: Store, tray: Tray, out: Path, given: Given) -> None:
-    """Write the complete tray to the results. Where the person's own file stands there and says the same, it stays."""
-    target, beside = out / NAME, out / (NAME + ".new")
-    if target.is_file() and _same(target, given.path) and given.tray == tray:
-        return
+def corrected_before(store: Store, out: Path, given: Given, *, asked: bool) -> tuple[Given, list[str]]:
+    """Without a tray asked for: the tray.toml in the results that the last run was given, and a line that says so.
+
+    It holds as long as it and the one in the photo folder are as they were then; else `given` stays.
+    """
+    target, last = out / NAME, store.about("tray_given")
+    if asked or last is None or not target.is_file():
+        return given, []
+    beside = _digest(given.path) if given.path is not None else ""
+    if last != [_digest(target), beside]:
+        return given, []
+    line = f"Went on with {target}, which the last run was given; name another with --tray."
+    return Given(read_tray(target), target), [line]
+
+
+def put_tray(store: Store, tray: Tray, out: Path, given: Given, *, told: Tray, beside: Path) -> None:
+    """Write the complete tray to the results. Where the person's own file stands there and says the same, it stays.
+
+    Parameters
+    ----------
+    tray, told
+        The tray as it was measured with, and with the habits that were told from looks since.
+    beside
+        The tray.toml of the photo folder, there or not.
+    """
+    target, new = out / NAME, out / (NAME + ".new")
+    old = target.read_bytes() if target.is_file() else b""
+    own = target.is_file() and _same(target, given.path)
     try:
-        assumed = given.tray.scale.marker_mm is None and tray.scale.marker_mm is not None
-        write_tray(tray, beside, comments={"scale.marker_mm": TAKEN_FOR_GRANTED} if assumed else {})
-        data = beside.read_bytes()
-        # Both texts are known as ours before the new one is in place, so that a crash between leaves no doubt.
-        ours = [hashlib.sha256(data).hexdigest(), *([_digest(target)] if target.is_file() else [])]
-        beside.unlink()
+        data = old
+        if not (own and given.tray == tray):
+            write_tray(told, new, comments=_remarks(given.tray, told))
+            data = new.read_bytes()
+            new.unlink()
     except OSError as error:
         raise not_written(target, error) from error
-    store.set_about({"tray_texts": ours})
-    put(target, data)
+    texts = [hashlib.sha256(text).hexdigest() for text in (data, old) if text]
+    last = store.about("tray_given")
+    if not own and data != old and last is not None and texts[1:] == last[:1]:
+        put(out / KEPT, old)  # corrected by hand, and now another is asked for
+    # Both texts are known as ours before the new one is in place, so that a crash between leaves no doubt.
+    since = [texts[0], _digest(beside) if beside.is_file() else ""] if own else None
+    store.set_about({"tray_texts": texts, "tray_given": since})
+    if data != old:
+        put(target, data)
+
+
+def _remarks(given: Tray, told: Tray) -> dict[str, str]:
+    """What to write behind values that nobody gave."""
+    habits = {plant.name: plant.habit for plant in given.plants}
+    remarks = {
+        f"plant.{plant.name}.habit": "told from its look: correct it where it is wrong"
+        for plant in told.plants
+        if plant.habit is not None and habits.get(plant.name) is None
+    }
+    if given.scale.marker_mm is None and told.scale.marker_mm is not None:
+        remarks["scale.marker_mm"] = TAKEN_FOR_GRANTED
+    return remarks
 
 
 def _same(target: Path, path: Path | None) -> bool:

@@ -19,6 +19,7 @@ from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work import settle
 from sproutlapse.work.files import csv_bytes, json_bytes, put
+from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 
@@ -52,7 +53,11 @@ def assemble(
     start = used[0].dated.corrected if used else None
     hours = {p.dated.frame: (p.dated.corrected - start).total_seconds() / 3600 if start else 0.0 for p in photos}
     frames = [settle.UsedFrame(p.dated.frame, p.dated.taken.text, hours[p.dated.frame], found[p.digest]) for p in used]
-    table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")))
+    told = told_habits(frames, tray, lambda index: store.labels(used[index].digest, reference))
+    tray = with_habits(tray, told)
+    notes = [*store.about("notes"), *habits_in_words(tray, told)]
+    known = {name: habit.since for name, habit in told.items()}
+    table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")), known)
     since = settle.emergence(frames, tray)
     order = {frame.frame: index for index, frame in enumerate(frames)}
     records = []
@@ -80,8 +85,8 @@ def assemble(
         sowings=verdicts.sowings,
         events=verdicts.events,
         care=care_list(table, verdicts, tray),
-        notes=_notes(store, photos, why),
-        run=_run_values(store, tray, photos, reference),
+        notes=_notes(notes, photos, why),
+        run=_run_values(store, tray, photos, notes),
     )
 
 
@@ -124,20 +129,20 @@ def _frame_row(photo: Photo, reason: str, told: Findings | None) -> dict[str, ob
     }
 
 
-def _notes(store: Store, photos: Sequence[Photo], why: Sequence[str]) -> tuple[str, ...]:
+def _notes(told: Sequence[str], photos: Sequence[Photo], why: Sequence[str]) -> tuple[str, ...]:
     left = sum(bool(reason) for reason in why)
-    notes = [str(note) for note in store.about("notes")]
+    notes = list(told)
     if left:
         notes.append(f"{left} of {len(photos)} photos were left out; frames.csv gives each one's reason.")
     return tuple(notes)
 
 
-def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], reference: str) -> dict[str, Any]:
+def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequence[str]) -> dict[str, Any]:
     """What run.json holds: how the numbers were got. Nothing in it depends on when or how often it was run."""
     return {
         "version": __version__,
         "libraries": {"opencv": cv2.__version__, "numpy": np.__version__},
-        "reference": reference,
+        "reference": str(store.about("reference")),
         "picture_px": store.about("size"),
         "mm_per_px": dict(zip([p.name for p in tray.plants], store.about("mm_per_px"), strict=True)),
         "shared_uncertainty": {
@@ -146,7 +151,7 @@ def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], reference: st
             "soil_sd_mm": settle.SOIL_SD_MM,
         },
         "settings": tray.model_dump(mode="json", by_alias=True),
-        "notes": store.about("notes"),
+        "notes": list(notes),
         "photos": {p.dated.frame: p.digest for p in photos},
     }
 

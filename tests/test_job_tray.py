@@ -1,5 +1,7 @@
 """The tray of a run: places told in another photo's pixels, and what was taken for granted written down."""
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -58,3 +60,46 @@ def test_a_mark_of_unknown_size_is_written_as_it_was_taken(shelf: Path, tmp_path
     again = run(shelf, tmp_path / "again", tray_path=first.out / "tray.toml").out
     for name in ("measurements.csv", "plants.csv", "events.csv"):
         assert (again / name).read_bytes() == (first.out / name).read_bytes()
+
+
+def rewritten(results_tray: Path, was: str, now: str) -> None:
+    text = results_tray.read_text("utf-8")
+    assert was in text
+    results_tray.write_text(text.replace(was, now), "utf-8")
+
+
+def test_a_plain_run_goes_on_with_the_corrected_tray_that_the_last_run_was_given(shelf_run: Path):
+    tray = shelf_run.with_name("photos-results") / "tray.toml"
+    rewritten(tray, '"low tubes"', '"left tubes"')
+    run(shelf_run, tray_path=tray)
+    again = run(shelf_run)
+    assert any("Went on with" in line for line in again.lines)
+    assert "left tubes" in tray.read_text("utf-8")
+
+
+def test_a_tray_written_anew_beside_the_photos_wins_and_the_corrected_one_is_kept(shelf_run: Path):
+    tray = shelf_run.with_name("photos-results") / "tray.toml"
+    rewritten(tray, '"low tubes"', '"left tubes"')
+    run(shelf_run, tray_path=tray)
+    rewritten(shelf_run / "tray.toml", '"low tubes"', '"own tubes"')
+    run(shelf_run)
+    assert "own tubes" in tray.read_text("utf-8")
+    assert "left tubes" in tray.with_name("tray-before.toml").read_text("utf-8")
+
+
+def measured_when(out: Path) -> list[tuple[object, ...]]:
+    with closing(sqlite3.connect(out / "store.sqlite")) as db:
+        return list(db.execute("SELECT rowid, digest, reference FROM findings ORDER BY rowid"))
+
+
+def test_a_changed_habit_or_limit_measures_nothing_anew_and_events_that_go_are_named(shelf_run: Path):
+    out = shelf_run.with_name("photos-results")
+    before, events = measured_when(out), (out / "events.csv").read_text("utf-8")
+    assert ",emerged," in events
+    tray = out / "tray.toml"
+    tray.write_text(tray.read_text("utf-8") + "\n[judge]\nemerged_frames = 20\n", "utf-8")
+    lines = run(shelf_run, tray_path=tray).lines
+    assert measured_when(out) == before
+    gone = next(line for line in lines if "not told any more" in line)
+    assert "tray.toml was changed ([judge])" in gone
+    assert "emerged (" in gone

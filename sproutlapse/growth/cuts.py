@@ -6,7 +6,7 @@ frames after it happened, from nothing later.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -69,7 +69,12 @@ class _Seen:
 
 
 def drops(track: Track, judge: Judge) -> list[Drop]:
-    """Every cut, fall, collapse and recovery of one plant in the order in which they could be said."""
+    """Every cut, fall, collapse and recovery of one plant in the order in which they could be said.
+
+    How much a cut must take depends on the habit: until that is known nothing is said.
+    """
+    if track.habit is None:
+        return []
     rows = np.flatnonzero(np.isfinite(track.height) & (track.height > 0) & np.isfinite(track.canopy)).astype(np.intp)
     share = judge.trim_drop_share if track.habit == "grasslike" else judge.trim_drop_share_leafy
     seen = _Seen(rows, track.elapsed_h[rows], track.height[rows], track.canopy[rows], share, track.in_mm)
@@ -99,7 +104,7 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
             found.append(Drop(int(rows[first]), int(rows[known]), event, before, float(seen.h[first])))
             start = first
             fallen = None if event == "trimmed" else found[-1]
-    return found
+    return [replace(d, known_row=max(d.known_row, track.habit_row)) for d in found]
 
 
 def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:

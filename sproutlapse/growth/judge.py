@@ -79,7 +79,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     events += overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     named = {s.track.plant for s in told}
     plants = [_plant_row(s, tray.judge) for s in told]
-    plants += [_empty_row(p.name, p.sowing, p.habit) for p in tray.plants if p.name not in named]
+    plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]
     return Judgement(
         plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int}),
         sowings=pd.DataFrame(sowings_table(pairs, tray, now), columns=SOWING_COLUMNS),
@@ -102,7 +102,7 @@ def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
     heights = t.height[np.isfinite(t.height) & (t.height > 0)] if t.in_mm else np.empty(0)
     current = s.spells[-1] if s.spells and s.spells[-1].until is None else None
     up = s.up
-    row = _empty_row(t.plant, t.settings.sowing if t.settings else None, t.habit)
+    row = _empty_row(t.plant, t.settings.sowing if t.settings else None, t.habit or "")
     row.update(
         grade=grade(t, s.spells, limits),
         leggy=current is not None,

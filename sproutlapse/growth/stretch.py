@@ -6,7 +6,7 @@ Grass-like, climbing and feathery kinds have no such band and are not judged.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,7 +47,7 @@ class Spell:
     until: int | None
 
 
-def band(habit: Habit, judge: Judge) -> Band | None:
+def band(habit: Habit | None, judge: Judge) -> Band | None:
     """The band of a habit, or None for kinds that are not judged."""
     if habit == "broadleaf":
         return Band(judge.leggy_ratio, judge.leggy_stem_share, judge.leggy_ratio_alone, judge.stretching_ratio)
@@ -116,7 +116,9 @@ def leggy_spells(track: Track, judge: Judge) -> list[Spell]:
         else:
             spells.append(Spell(run_from, int(row), None))
         leggy, count = not leggy, 0
-    return spells
+    # Before the habit is known nothing is said, and what was over by then is past.
+    said = track.habit_row
+    return [replace(s, known=max(s.known, said)) for s in spells if s.until is None or s.until > said]
 
 
 def grade(track: Track, spells: list[Spell], judge: Judge) -> str:

@@ -47,6 +47,8 @@ class Track:
         (n,) bare stem, height-to-leaf, seedlings counted.
     cut_off
         (n,) true where the plant leaves the picture, so that its height is a lower bound.
+    habit, habit_row
+        How the plant grows, and the row from which on that is known; None while it is not.
     """
 
     plant: str
@@ -62,11 +64,8 @@ class Track:
     ratio: Floats
     seedlings: Floats
     cut_off: NDArray[np.bool_]
-
-    @property
-    def habit(self) -> Habit:
-        """How the plant grows; broadleaf where the tray does not say."""
-        return self.settings.habit if self.settings else "broadleaf"
+    habit: Habit | None = None
+    habit_row: int = 0
 
     def clock(self, row: int) -> datetime:
         """The wall clock of a row, later clock shifts corrected."""
@@ -95,6 +94,7 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
 
     canopy_px = column("canopy_px")
     canopy = column("canopy_mm2") if scaled else canopy_px
+    habit, habit_row = _habit(rows, settings)
     return Track(
         plant=name,
         order=order,
@@ -109,4 +109,14 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         ratio=column("height_to_leaf"),
         seedlings=column("seedlings"),
         cut_off=rows["cut_off"].isin([True, "true", "True", 1]).to_numpy(dtype=np.bool_),
+        habit=habit,
+        habit_row=habit_row,
     )
+
+
+def _habit(rows: pd.DataFrame, settings: Plant | None) -> tuple[Habit | None, int]:
+    """The habit as it is known in the last row, and the row since when; the tray's where the table does not say."""
+    if "habit" not in rows:
+        return (settings.habit if settings else None), 0
+    known = (rows["habit"] != "").to_numpy()
+    return (rows["habit"].iloc[-1], int(known.argmax())) if known.any() else (None, 0)

@@ -235,7 +235,7 @@ def judged_habits(results: Results) -> dict[Habit, list[str]]:
     """Plants by habit, for the habits that have a band of height to leaf."""
     habits: dict[Habit, list[str]] = {}
     for plant in results.tray.plants:
-        if band(plant.habit, results.tray.judge) is not None:
+        if plant.habit is not None and band(plant.habit, results.tray.judge) is not None:
             habits.setdefault(plant.habit, []).append(plant.name)
     return habits
 

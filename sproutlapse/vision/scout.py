@@ -16,15 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sproutlapse.errors import TrayError
-from sproutlapse.tray import Box, Habit, Plant, Tray
+from sproutlapse.tray import Box, Plant, Tray
 from sproutlapse.vision.scout_cells import Grid, cell_grid
-from sproutlapse.vision.scout_habit import habit_from_labels, looks_of
 from sproutlapse.vision.scout_marks import other_mark
 from sproutlapse.vision.scout_pots import Pot, pots_in_a_row
 from sproutlapse.vision.scout_rulers import draw_rulers
 from sproutlapse.vision.scout_surfaces import Mask, Surfaces, surfaces
 
-__all__ = ["Scouted", "draw_rulers", "habit_from_labels", "scout"]
+__all__ = ["Scouted", "draw_rulers", "scout"]
 
 Rgb = NDArray[np.uint8]
 
@@ -106,8 +105,7 @@ def scout(pictures: Sequence[Rgb], *, given: Tray) -> Scouted:
             where="tray.toml",
             remedy=BY_HAND,
         )
-    plants, habit_note = _with_habits(plants, seen, shrink, view)
-    notes += more + habit_note
+    notes += more
     if given.view.from_ is None:
         notes.insert(0, f"The photos were taken to be made from {'above' if view == 'above' else 'the side'}.")
     found = tray.model_copy(update={"plants": plants, "view": tray.view.model_copy(update={"from_": view})})
@@ -240,17 +238,4 @@ def _cells(grid: Grid, shrink: float) -> tuple[tuple[Plant, ...], list[str]]:
             plants.append(Plant(name=f"r{row + 1}c{column + 1}", box_px=box))
     return tuple(plants), [
         f"{rows} rows of {columns} cells found and named r1c1 to r{rows}c{columns} from the picture's top left."
-    ]
-
-
-def _with_habits(
-    plants: tuple[Plant, ...], seen: Surfaces, shrink: float, view: str
-) -> tuple[tuple[Plant, ...], list[str]]:
-    looks: dict[str, Habit] = looks_of(plants, seen, shrink) if view == "side" else {}
-    plants = tuple(p.model_copy(update={"habit": looks.get(p.name, "broadleaf")}) for p in plants)
-    grassy = [p.name for p in plants if p.habit == "grasslike"]
-    if not grassy:
-        return plants, ["All plants were taken as broad-leaved: write habit for others, such as onions or grasses."]
-    return plants, [
-        f"Taken as grass-like from their looks: {', '.join(grassy)}. All others as broad-leaved. Correct habit."
     ]

@@ -1,53 +1,56 @@
-"""The look of plants that stand already: thin upright blades, or leaves."""
+"""The look of a plant seen from the side in one photo: thin upright blades, or leaves on a stem."""
 
 from __future__ import annotations
+
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sproutlapse.tray import Habit, Plant, Tray
-from sproutlapse.vision.scout_surfaces import Mask, Surfaces
+from sproutlapse.vision.scout_surfaces import Mask
+
+Look = Literal["blades", "leaves", "between"]
 
 # Below this height in pixels a blade and a seed leaf look alike.
 TELLING_HEIGHT_PX = 30
-# Share of a plant that lies (wider than tall where it is). Rendered onion blades: 0.00 half of the time, 0.08 nine
-# times in ten; leggy broad-leaved seedlings with their leaves on edge: 0.16 and more nine times in ten.
-LYING_SHARE = 0.09
-# Colour (CIELAB chroma difference to what lies behind) from which on something above the soil is called plant.
-PLANT_CHROMA = 10.0
+# Share of a plant that lies (wider than tall where it is), and share of it in its upper third. Rendered onions, once
+# unfolded: 0.00 to 0.05 lying and 0.12 to 0.31 above; nearly all photos of broad-leaved seedlings: more than 0.16
+# lying, or, leggy ones with leaves on edge, 0.05 to 0.16 with 0.32 and more above. Own proposals.
+BLADES_LYING, LEAVES_LYING = 0.06, 0.16
+LEAST_LYING, TOP_HEAVY = 0.05, 0.32
 
 
-def habit_from_labels(label_picture: NDArray[np.uint8], tray: Tray) -> dict[str, Habit]:
-    """Tell grass-like plants from broad-leaved ones by their outlines.
+def looks_from_labels(label_picture: NDArray[np.uint8], numbers: list[int]) -> list[Look | None]:
+    """How plants look by their outlines.
 
     Parameters
     ----------
     label_picture
         (H, W) numbers: 0 = no plant, k = the k-th plant of the tray.
-    tray
-        The plants' names and order.
+    numbers
+        Which plants to look at, as they are numbered there.
 
     Returns
     -------
-    dict
-        Habit by plant name, for the plants that are tall enough to tell.
+    list
+        One a number: blades, leaves, something between, or None for what is too small to tell.
     """
-    found: dict[str, Habit] = {}
-    for number, plant in enumerate(tray.plants, start=1):
-        habit = _habit(label_picture == number)
-        if habit is not None:
-            found[plant.name] = habit
-    return found
+    return [look_of(label_picture == number) for number in numbers]
 
 
-def _habit(mask: Mask) -> Habit | None:
+def look_of(mask: Mask) -> Look | None:
+    """The look of one plant from its (H, W) outline; None while it is too small to tell."""
     rows = np.flatnonzero(mask.any(axis=1))
     if not len(rows) or rows[-1] - rows[0] + 1 < TELLING_HEIGHT_PX:
         return None
     columns = np.flatnonzero(mask.any(axis=0))
     own = mask[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    lying = (_run_lengths(own) >= _run_lengths(own.T).T)[own]
-    return "grasslike" if float(lying.mean()) < LYING_SHARE else "broadleaf"
+    lying = float((_run_lengths(own) >= _run_lengths(own.T).T)[own].mean())
+    above = float(own[: len(own) // 3].sum() / own.sum())
+    if lying < BLADES_LYING and above < TOP_HEAVY:
+        return "blades"
+    leafy = lying >= LEAVES_LYING or (lying >= LEAST_LYING and above >= TOP_HEAVY)
+    return "leaves" if leafy else "between"
 
 
 def _run_lengths(mask: Mask) -> NDArray[np.intp]:
@@ -57,20 +60,4 @@ def _run_lengths(mask: Mask) -> NDArray[np.intp]:
     number = np.cumsum(steps == 1).reshape(steps.shape)[:, : mask.shape[1]]
     found = np.zeros(mask.shape, dtype=np.intp)
     found[mask] = lengths[number[mask] - 1]
-    return found
-
-
-def looks_of(plants: tuple[Plant, ...], seen: Surfaces, shrink: float) -> dict[str, Habit]:
-    """Habit by name of the plants that stand already in a side view, from coloured tissue above the soil line."""
-    chroma = seen.lab[..., 1:]
-    behind = np.median(chroma[~seen.standing], axis=0) if (~seen.standing).any() else np.zeros(2)
-    coloured = (np.linalg.norm(chroma - behind, axis=2) > PLANT_CHROMA) & seen.standing
-    found: dict[str, Habit] = {}
-    for plant in plants:
-        left, top, right, _ = (round(v / shrink) for v in plant.box_px)
-        soil = round((plant.soil_y_px or 0) / shrink)
-        clear = round(0.06 * (right - left))
-        habit = _habit(np.asarray(coloured[top : max(top, soil - clear), left : right + 1]))
-        if habit is not None:
-            found[plant.name] = habit
     return found

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
@@ -48,7 +49,13 @@ def emerged_from(present: Sequence[bool], in_a_row: int) -> int | None:
     return None
 
 
-def settle(frames: Sequence[UsedFrame], tray: Tray, mm_per_px: Sequence[float | None], scale_sd: float) -> pd.DataFrame:
+def settle(
+    frames: Sequence[UsedFrame],
+    tray: Tray,
+    mm_per_px: Sequence[float | None],
+    scale_sd: float,
+    habit_since: Mapping[str, int] = MappingProxyType({}),
+) -> pd.DataFrame:
     """The table of measurements: a row per usable frame and plant.
 
     Parameters
@@ -61,11 +68,14 @@ def settle(frames: Sequence[UsedFrame], tray: Tray, mm_per_px: Sequence[float | 
         One a plant, at its depth; None without a scale.
     scale_sd
         Standard deviation of the scale as a share.
+    habit_since
+        By plant name the index of the photo from which on its habit is known, where it was not from the first.
 
     Returns
     -------
     DataFrame
-        The columns of `measurements.csv` and `elapsed_h`. Lengths in mm, areas in mm2; NaN where not measurable.
+        The columns of `measurements.csv`, `elapsed_h`, and `habit` as it was known then (empty where not). Lengths in
+        mm, areas in mm2; NaN where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
@@ -80,9 +90,10 @@ def settle(frames: Sequence[UsedFrame], tray: Tray, mm_per_px: Sequence[float | 
                     "plant": plant.name,
                     **_figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd),
                     "elapsed_h": frame.elapsed_h,
+                    "habit": plant.habit or "" if index >= habit_since.get(plant.name, 0) else "",
                 }
             )
-    table = pd.DataFrame(rows, columns=[*COLUMNS, "elapsed_h"])
+    table = pd.DataFrame(rows, columns=[*COLUMNS, "elapsed_h", "habit"])
     return table.astype({"seedlings": int, "cut_off": bool, **dict.fromkeys(COLUMNS[3:15], float)})
 
 
@@ -143,8 +154,9 @@ def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, sc
 
 
 def _leafiness(seen: PlantFinding, plant: Plant, mm: float | None) -> dict[str, float]:
-    """Bare stem, leaf area and height-to-leaf; grass-like seedlings carry no such leaf."""
-    if plant.habit == "grasslike" or seen.height_px is None:
+    """Bare stem, leaf area and height-to-leaf; grass-like seedlings carry no such leaf, nor is it known of a habit yet
+    to be told."""
+    if plant.habit in ("grasslike", None) or seen.height_px is None:
         return {"leaf_mm2": float("nan") if mm is None else seen.tissue_px * mm**2}
     stem = seen.stem_px
     bare = 0.0 if stem is None else stem * (seen.stem_width_px or STEM_PX)

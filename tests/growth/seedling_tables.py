@@ -78,7 +78,7 @@ def tray_of(*names: str, **parts: object) -> Tray:
     """A tray with plants of these names; `plant` settings in `each`, other parts of tray.toml by keyword."""
     each = parts.pop("each", {})
     assert isinstance(each, dict)
-    plants = [{"name": n, "box_px": [0, 0, 9, 9], **each} for n in names]
+    plants = [{"name": n, "box_px": [0, 0, 9, 9], "habit": "broadleaf", **each} for n in names]
     return Tray.model_validate({"plant": plants, **parts})
 
 

@@ -82,6 +82,7 @@ def make_results(tmp_path: Path) -> MakeResults:
                     box_px=(i * wide, 0, (i + 1) * wide - 1, HEIGHT - 10),
                     soil_y_px=None if above else SOIL,
                     sowing=sowings[i % len(sowings)] if sowings else None,
+                    habit="broadleaf",
                 )
                 for i, name in enumerate(names)
             ),
