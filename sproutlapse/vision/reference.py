@@ -172,7 +172,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         )
     own = scale.read_scale(tray, marks, (middle.shape[1], middle.shape[0]))
     digest = hashlib.sha256()
-    for part in (seed, tray.model_dump_json(by_alias=True)):
+    for part in (seed, measured_part(tray).model_dump_json(by_alias=True)):
         digest.update(part.encode())
         digest.update(b"\0")
     corners = align.landmarks(middle, still)
@@ -198,6 +198,16 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         digest=digest.hexdigest(),
         notes=notes,
     )
+
+
+def measured_part(tray: Tray) -> Tray:
+    """What measuring depends on: view, scale and places.
+
+    What is judged by (habit, sowing, lamp, limits) is left out, so that a change there measures nothing anew.
+    """
+    places = ("name", "box_px", "soil_y_px", "behind_mm")
+    plants = tuple(Plant(**{key: getattr(plant, key) for key in places}) for plant in tray.plants)
+    return Tray(view=tray.view, scale=tray.scale).model_copy(update={"plants": plants})
 
 
 def growing_room(tray: Tray, size: tuple[int, int]) -> NDArray[np.bool_]:
