@@ -23,7 +23,9 @@ MISS_PX = 0.6  # corners that do not fit the common movement to this are not sti
 FIRM_LEAST = (
     8  # corners on things that nobody lifts (mark, table): fewer do not say whether the camera or the pots moved
 )
+MOST_SHARE = 0.6  # of all corners share a movement that is the camera's; mark and one pot by chance are fewer
 FIRM_PX, FIRM_SHARE = 1.0, 0.5  # so near must so many of them lie, or it was the pots that moved
+STOOD_PX = 0.35  # corners on them that lie so near to their place: the camera stood, only pots moved
 MOST_TURN_DEG, MOST_SHIFT, MOST_SCALE = 6.0, 0.25, 0.08  # beyond this the camera was set up anew
 
 
@@ -37,15 +39,15 @@ class Landmarks:
         (height, width) uint8, the reference picture, evened for brightness.
     points
         (n, 1, 2) float32 corner places (x, y).
-    firm
-        (n,) bool, corners on things that nobody lifts for watering: not on pots or tray.
+    group
+        (n,) int: 0 on things that nobody lifts for watering; other numbers for each pot or tray that may be.
     features
         What is recognised where a corner cannot be followed, because the camera was put back by hand.
     """
 
     grey: NDArray[np.uint8]
     points: NDArray[np.float32]
-    firm: NDArray[np.bool_]
+    group: NDArray[np.int64]
     features: Features = field(default_factory=Features)
 
 
@@ -64,7 +66,7 @@ def tracking_grey(light: Floats) -> NDArray[np.uint8]:
     return np.asarray(np.clip(grey * 255.0 / max(1e-3, float(np.percentile(grey, 90))) * 0.75, 0, 255), dtype=np.uint8)
 
 
-def landmarks(light: Floats, still: Mask | None = None, lifted: Mask | None = None) -> Landmarks:
+def landmarks(light: Floats, still: Mask | None = None, lifted: NDArray[np.uint8] | None = None) -> Landmarks:
     """Corners to follow on the reference.
 
     Parameters
@@ -74,17 +76,18 @@ def landmarks(light: Floats, still: Mask | None = None, lifted: Mask | None = No
     still
         (height, width) places where nothing grows, or None for everywhere.
     lifted
-        (height, width) places of pots or the tray, which are taken up and put back; None if there are none.
+        (height, width) number of the pot or tray that is taken up and put back at a place, 0 for none; None if nothing
+        is.
     """
     grey = tracking_grey(light)
     where = None if still is None else still.astype(np.uint8)
     found = cv2.goodFeaturesToTrack(grey, POINTS, 0.01, 12, mask=where, blockSize=7)
     points = np.asarray(found if np.ndim(found) else [], dtype=np.float32).reshape(-1, 1, 2)  # none come as None
-    firm = np.ones(len(points), bool)
+    group = np.zeros(len(points), np.int64)
     if lifted is not None and len(points):
         columns, rows = points.reshape(-1, 2).round().astype(int).T
-        firm = ~lifted[rows, columns]
-    return Landmarks(grey, points, firm, features(grey, still))
+        group = lifted[rows, columns].astype(np.int64)
+    return Landmarks(grey, points, group, features(grey, still))
 
 
 def place(light: Floats, marks: Landmarks) -> Placement | None:
@@ -115,17 +118,30 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
     return None
 
 
+def placed_near(light: Floats, marks: Landmarks, guess: Matrix) -> Placement | None:
+    """As `place`, but sought near a first guess only.
+
+    Parameters
+    ----------
+    light, marks
+        See `place`.
+    guess
+        (2, 3) matrix that takes the photo's pixels near to the reference's.
+    """
+    return _placed(marks, tracking_grey(light), guess)
+
+
 def _placed(marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix) -> Placement | None:
     """The place of a photo that a first guess brings near to the reference."""
-    here, there, firm = _follow(marks, grey, guess)
+    here, there, group = _follow(marks, grey, guess)
     if len(here) < LEAST_POINTS:
         return None
-    fitted = _fitted(here, there, firm)
+    fitted = _fitted(here, there, group)
     if fitted is None:
         return None
     matrix, good = fitted
     residual = float(np.sqrt((_misses(matrix, here, there)[good] ** 2).mean()))
-    ours = marks.firm if not good[~firm].any() else np.ones_like(marks.firm)
+    ours = np.ones(len(marks.group), bool) if good[group > 0].any() else marks.group == 0
     if not _plausible(matrix, grey.shape) or int(good.sum()) < FOUND_SHARE * _in_view(marks, matrix, ours):
         return None
     if corner_shift_px(matrix, grey.shape) < STILL_PX:
@@ -134,24 +150,31 @@ def _placed(marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix) -> Placeme
 
 
 def _fitted(
-    here: NDArray[np.float64], there: NDArray[np.float64], firm: NDArray[np.bool_]
+    here: NDArray[np.float64], there: NDArray[np.float64], group: NDArray[np.int64]
 ) -> tuple[Matrix, NDArray[np.bool_]] | None:
     """The camera's movement, and which corners it explains.
 
     Pots that were lifted and put back together are many corners that agree; if what nobody lifts contradicts them,
     it is asked alone.
     """
-    common = _common(here, there, max(LEAST_POINTS, 0.3 * len(here)))
+    common, firm = _common(here, there, max(LEAST_POINTS, 0.3 * len(here))), group == 0
     if firm.sum() < FIRM_LEAST:
         return common
-    if common is not None and np.mean(_misses(common[0], here, there)[firm] < FIRM_PX) >= FIRM_SHARE:
+    if common is not None and common[1].mean() >= MOST_SHARE and _firm_agrees(common[0], here[firm], there[firm]):
         return common
+    stood = firm & (np.linalg.norm(here - there, axis=1) < STOOD_PX)
+    if stood.sum() >= max(FIRM_LEAST, FIRM_SHARE * firm.sum()):
+        return np.eye(2, 3), stood
     alone = _common(here[firm], there[firm], max(FIRM_LEAST, FIRM_SHARE * firm.sum()))
     if alone is None:
         return common
     good = np.zeros(len(here), bool)
     good[np.flatnonzero(firm)[alone[1]]] = True
     return alone[0], good
+
+
+def _firm_agrees(matrix: Matrix, here: NDArray[np.float64], there: NDArray[np.float64]) -> bool:
+    return bool(np.mean(_misses(matrix, here, there) < FIRM_PX) >= FIRM_SHARE)
 
 
 def _common(
@@ -173,9 +196,9 @@ def _misses(matrix: Matrix, here: NDArray[np.float64], there: NDArray[np.float64
 
 def _follow(
     marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Corner places in the photo and on the reference, those only that were followed there and back, and which of them
-    are firm."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+    """Corner places in the photo and on the reference, those only that were followed there and back, and their
+    groups."""
     near = not np.array_equal(guess, np.eye(2, 3))
     if near:
         size = (grey.shape[1], grey.shape[0])
@@ -194,7 +217,7 @@ def _follow(
     if near:
         here = move(inverse(guess), here)
         keep &= ((here >= 0) & (here <= np.array([grey.shape[1] - 1, grey.shape[0] - 1]))).all(axis=1)
-    return here[keep], points.reshape(-1, 2).astype(np.float64)[keep], marks.firm[keep]
+    return here[keep], points.reshape(-1, 2).astype(np.float64)[keep], marks.group[keep]
 
 
 def _in_view(marks: Landmarks, matrix: Matrix, ours: NDArray[np.bool_]) -> int:

@@ -30,6 +30,10 @@ class PlantFinding:
         The plant leaves the picture.
     foot_x_px, top_x_px, top_y_px
         Places on the reference.
+    top_doubt_px
+        How much higher something reaches that may be tissue too.
+    top_slope
+        How steeply the camera looks down on the top, as a tangent; None where the camera is not known.
     """
 
     tissue_px: float
@@ -43,6 +47,8 @@ class PlantFinding:
     foot_x_px: float | None = None
     top_x_px: float | None = None
     top_y_px: float | None = None
+    top_doubt_px: float = 0.0
+    top_slope: float | None = None
 
 
 @dataclass(frozen=True)
@@ -59,6 +65,9 @@ class Findings:
         Red, green, blue over the reference's light.
     plants
         In tray order.
+    pots_px
+        Shift of each pot from where it stood on the reference, right and down in its pixels, in tray order; from above
+        that of each cell; None where the pot is not there. Empty where nothing moved.
     labels_png
         PNG of the label picture in the photo's own pixels: 0 = not plant, 1..n in tray order.
     """
@@ -71,6 +80,11 @@ class Findings:
     moved: bool = False
     plants: tuple[PlantFinding, ...] = ()
     labels_png: bytes = b""
+    pots_px: tuple[tuple[float, float] | None, ...] = ()
+
+    def stood(self, k: int) -> tuple[float, float] | None:
+        """How far the pot of plant k stands from its first place; None if it is not there."""
+        return self.pots_px[k] if self.pots_px else (0.0, 0.0)
 
     def to_values(self) -> dict[str, Any]:
         """All but the label picture, ready for JSON."""
@@ -83,6 +97,7 @@ class Findings:
         """The findings again from `to_values` and the label picture."""
         own = dict(values)
         own["plants"] = tuple(PlantFinding(**plant) for plant in own["plants"])
+        own["pots_px"] = tuple(None if shift is None else tuple(shift) for shift in own.get("pots_px", ()))
         for name in ("matrix", "gains"):
             own[name] = tuple(own[name])
         return Findings(**own, labels_png=labels_png)

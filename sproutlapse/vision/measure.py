@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 
 from sproutlapse.tray import Tray
-from sproutlapse.vision import align
+from sproutlapse.vision import align, lifted
 from sproutlapse.vision.cells import above_labels
-from sproutlapse.vision.colour import Bytes, Floats, to_lab, to_light
+from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
 from sproutlapse.vision.findings import Findings
 from sproutlapse.vision.light import NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
@@ -40,62 +43,127 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     if placed is None:
         return Findings("camera moved: what stands still was not found again in this photo")
     shift, turn = align.shift_and_turn(placed.matrix, light.shape)
+    above = tray.view.from_ == "above"
+    lies = placed
+    if above and reference.tray_marks is not None:
+        lies = lifted.tray_place(light, placed, reference.tray_marks)
+    stood = () if above else lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px)
     try:
-        tissue, gains = _tissue(light, reference, placed, above=tray.view.from_ == "above")
+        tissue, gains = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
-    setting = Setting(placed.matrix, reference.mm_per_px)
-    if tray.view.from_ == "above":
-        labels = above_labels(tissue.mask, tray, placed.matrix)
+    setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera)
+    if above:
+        labels = above_labels(tissue.mask, tray, lies.matrix)
         plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
     else:
-        labels = side_labels(tissue, tray, setting)
-        plants = tuple(side_finding(k, p, labels, tissue.coverage, setting) for k, p in enumerate(tray.plants))
+        now = lifted.tray_with(tray, stood)
+        labels = side_labels(tissue, now, setting)
+        labels[np.isin(labels, [k + 1 for k, one in enumerate(stood) if one.shift is None])] = 0
+        plants = tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
     return Findings(
-        "", tuple(float(v) for v in placed.matrix.ravel()), gains, shift, turn, placed.moved, plants, labels_png(labels)
+        "",
+        tuple(float(v) for v in lies.matrix.ravel()),
+        gains,
+        shift,
+        turn,
+        placed.moved,
+        plants,
+        labels_png(labels),
+        lifted.cell_shifts(tray, placed, lies) if above else lifted.as_pairs(stood),
+    )
+
+
+@dataclass(frozen=True)
+class _Stage:
+    """The bare stage as it lies in the photo; attributes as of `Reference`."""
+
+    light: Floats
+    lab: Floats
+    dark: Mask
+    labels: Mask
+    tolerance: Floats
+
+    def cut(self, rows: slice, columns: slice) -> _Stage:
+        """A part of it."""
+        here = (rows, columns)
+        return _Stage(self.light[here], self.lab[here], self.dark[here], self.labels[here], self.tolerance[here])
+
+
+def _stage(
+    reference: Reference, tray: Tray, placed: align.Placement, stood: Sequence[lifted.Stood], *, moved: bool
+) -> _Stage:
+    """The bare stage brought to the photo, not the photo to it, so that every pixel stays as the camera gave it.
+
+    With `moved` each pot is moved to where it stands in the photo, and the board behind it along.
+    """
+    light, lab, tolerance = reference.light, reference.lab, reference.tolerance
+    dark, labels = reference.dark, reference.labels
+    if not moved and not placed.moved:
+        return _Stage(light, lab, dark, labels, tolerance)
+    back = align.inverse(placed.matrix) if placed.moved else None
+
+    def brought(plane: Floats, *, smooth: bool) -> Floats:
+        if moved:
+            plane = lifted.with_pots_moved(plane, tray, stood, smooth=smooth)
+        return plane if back is None else align.warped(plane, back, smooth=smooth)
+
+    light = np.maximum(brought(light, smooth=True), np.float32(0.0))
+    lab = to_lab(light)
+    dark, labels = (brought(m.astype(np.float32), smooth=False) > 0.5 for m in (dark, labels))
+    return _Stage(light, lab, dark, labels, brought(tolerance, smooth=False) + _edge_doubt(lab))
+
+
+def _nearer(light: Floats, still: _Stage, moved: _Stage) -> _Stage:
+    """Of two bare stages the one that looks more like the photo, pixel by pixel.
+
+    A pot that was put back elsewhere took its label along, but not the board behind it.
+    """
+    near = ((light - moved.light) ** 2).sum(axis=-1) < ((light - still.light) ** 2).sum(axis=-1)
+    wide = near[..., None]
+    return _Stage(
+        np.where(wide, moved.light, still.light),
+        np.where(wide, moved.lab, still.lab),
+        np.where(near, moved.dark, still.dark),
+        still.labels | moved.labels,
+        np.maximum(moved.tolerance, still.tolerance),
     )
 
 
 def _tissue(
-    light: Floats, reference: Reference, placed: align.Placement, *, above: bool
+    light: Floats, reference: Reference, tray: Tray, placed: align.Placement, stood: Sequence[lifted.Stood]
 ) -> tuple[Tissue, tuple[float, float, float]]:
-    """Tissue in the photo's own pixels, and the photo's gains.
-
-    The reference is brought to the photo, not the photo to it, so that every pixel stays as the camera gave it.
-    """
+    """Tissue in the photo's own pixels, and the photo's gains."""
     height, width = light.shape[:2]
-    bare, surfaces, dark, tolerance = reference.light, reference.surfaces, reference.dark, reference.tolerance
-    labels = reference.labels
-    bare_lab = reference.lab
+    surfaces = reference.surfaces
     if placed.moved:
-        back = align.inverse(placed.matrix)
-        bare = np.maximum(align.warped(bare, back), np.float32(0.0))
-        bare_lab = to_lab(bare)
-        surfaces, dark, labels = (
-            align.warped(m.astype(np.float32), back, smooth=False) > 0.5 for m in (surfaces, dark, labels)
-        )
-        tolerance = align.warped(tolerance, back, smooth=False) + _edge_doubt(bare_lab)
-    lighting = read_lighting(light, bare, surfaces)
-    rows, columns = _room(reference, placed.matrix)
+        surfaces = align.warped(surfaces.astype(np.float32), align.inverse(placed.matrix), smooth=False) > 0.5
+    stage = _stage(reference, tray, placed, stood, moved=False)
+    lighting = read_lighting(light, stage.light, surfaces)
+    shifts = [one.shift for one in stood if one.shift is not None]
+    rows, columns = _room(reference, placed.matrix, lower=max((dy for _, dy in shifts), default=0.0))
     even = light[rows, columns] / lighting.field(height, width)[rows, columns]
-    ground = dark if above else np.zeros_like(dark)
+    stage = stage.cut(rows, columns)
+    if any(shift != (0.0, 0.0) for shift in shifts):
+        stage = _nearer(even, stage, _stage(reference, tray, placed, stood, moved=True).cut(rows, columns))
     found = find_tissue(
         even,
-        bare[rows, columns],
-        bare_lab[rows, columns],
-        dark=dark[rows, columns],
-        ground=ground[rows, columns],
-        tolerance=tolerance[rows, columns],
-        labels=labels[rows, columns],
+        stage.light,
+        stage.lab,
+        dark=stage.dark,
+        ground=stage.dark if tray.view.from_ == "above" else np.zeros_like(stage.dark),
+        tolerance=stage.tolerance,
+        labels=stage.labels,
         shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
     )
     return _whole(found, (height, width), rows, columns), lighting.gains
 
 
-def _room(reference: Reference, matrix: align.Matrix) -> tuple[slice, slice]:
-    """Rows and columns of the photo in which plants may be seen."""
+def _room(reference: Reference, matrix: align.Matrix, *, lower: float = 0.0) -> tuple[slice, slice]:
+    """Rows and columns of the photo in which plants may be seen; so many rows more below if a pot stands lower."""
     width, height = reference.size
     left, top, right, bottom = reference.room
+    bottom += max(0, int(np.ceil(lower)))
     corners = align.move(
         align.inverse(matrix), np.array([[left, top], [right, top], [right, bottom], [left, bottom]], float)
     )
@@ -108,7 +176,9 @@ def _whole(part: Tissue, shape: tuple[int, int], rows: slice, columns: slice) ->
     mask = np.zeros(shape, bool)
     coverage, distance = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
     mask[rows, columns], coverage[rows, columns], distance[rows, columns] = part.mask, part.coverage, part.distance
-    return Tissue(mask, coverage, distance)
+    maybe = np.zeros(shape, bool)
+    maybe[rows, columns] = part.maybe
+    return Tissue(mask, coverage, distance, maybe)
 
 
 def _edge_doubt(lab: Floats) -> Floats:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sproutlapse.errors import PhotosError
 from sproutlapse.tray import Plant, Tray
-from sproutlapse.vision import align, scale
+from sproutlapse.vision import align, lifted, scale
 from sproutlapse.vision.bare import bare_stage
 from sproutlapse.vision.colour import Bytes, Floats, Mask, encode_srgb, to_lab, to_light
 from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
@@ -44,6 +44,10 @@ class Reference:
         (height, width) CIELAB distance to allow where the bare stage is known less well.
     marks
         Corners that stand still, for alignment.
+    pots
+        What each pot looks like below its soil line, in tray order, to find it again where it was lifted; side view.
+    tray_marks
+        Corners of the tray, for the same; from above.
     mm_per_px
         One value a plant in tray order, at its depth; None without a scale.
     room
@@ -66,6 +70,8 @@ class Reference:
     room: tuple[int, int, int, int]
     digest: str
     notes: tuple[str, ...] = ()
+    pots: tuple[lifted.PotPicture | None, ...] = ()
+    tray_marks: align.Landmarks | None = None
 
     @property
     def size(self) -> tuple[int, int]:
@@ -175,7 +181,8 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
     for part in (seed, measured_part(tray).model_dump_json(by_alias=True)):
         digest.update(part.encode())
         digest.update(b"\0")
-    corners = align.landmarks(middle, still)
+    corners = align.landmarks(middle, still, lifted.lifted_room(tray, (middle.shape[1], middle.shape[0])))
+    above = tray.view.from_ == "above"
     notes = own.notes + stage.notes
     if len(corners.points) < align.LEAST_POINTS:
         notes += (
@@ -197,6 +204,8 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         room=_room(tray, (middle.shape[1], middle.shape[0])),
         digest=digest.hexdigest(),
         notes=notes,
+        pots=() if above else lifted.pot_pictures(middle, tray),
+        tray_marks=lifted.tray_marks(middle, tray) if above else None,
     )
 
 
