@@ -11,13 +11,15 @@ from datetime import timedelta
 import numpy as np
 import pandas as pd
 
-from sproutlapse.care_light import lamp_soon, lamp_too_near, stretched, under_the_light
+from sproutlapse.care_light import SOON_DAYS, lamp_soon, lamp_too_near, stretched, under_the_light
 from sproutlapse.care_scene import Scene, height_in_words, listed, names_of, tallest_of
 from sproutlapse.crops import crop_name, is_allium, overdue_after_days
+from sproutlapse.growth.curves import last_break
 from sproutlapse.growth.cuts import CONFIRM_FRAMES
 from sproutlapse.growth.judge import Judgement, Story, stories
 from sproutlapse.growth.sowings import expected, sow_again_by
 from sproutlapse.growth.tracks import wall_clock
+from sproutlapse.growth.trend import Forecast, forecast, in_words
 from sproutlapse.results import CareItem
 from sproutlapse.tray import Judge, Tray
 
@@ -56,6 +58,7 @@ def care_list(
         *stretched(scene),
         *_trim_due(scene),
         *lamp_soon(scene),
+        *_trim_soon(scene),
         *_overdue(scene),
     ]
     return tuple(sorted(items, key=lambda item: URGENCY[item.urgency]))
@@ -104,7 +107,7 @@ def _stands_again(s: Story, limits: Judge) -> bool:
 def _trim_heights(scene: Scene, s: Story) -> tuple[float, float] | None:
     """Height at which to cut and height to cut to, or None where nobody asked for cutting this kind."""
     plant, limits = s.track.settings, scene.tray.judge
-    if plant is None or plant.habit != "grasslike" or not s.track.in_mm:
+    if plant is None or s.track.habit != "grasslike" or not s.track.in_mm:
         return None
     sowing = scene.sowing(s.track)
     allium = is_allium(sowing.crop if sowing else None)
@@ -141,6 +144,35 @@ def _trim_due(scene: Scene) -> list[CareItem]:
                 + ("" if asked else " The height is gardeners' habit, not a published value."),
                 number=f"{tallest.plant} is {height_in_words(tallest)}",
                 remedy=f"Cut the leaves back to about {to:.0f} mm.",
+                caution=SCISSORS_CAUTION,
+            )
+        )
+    return items
+
+
+def _trim_soon(scene: Scene) -> list[CareItem]:
+    """Notice some days ahead of a cut, from the growth of the last days."""
+    coming: dict[tuple[float, float], list[tuple[Forecast, Story]]] = {}
+    for s in scene.stories:
+        heights = _trim_heights(scene, s)
+        if heights is None or scene.now is None:
+            continue
+        when = forecast(s.track, heights[0], scene.tray.judge, first=last_break(s.drops))
+        if when is not None and when.likely - scene.now <= timedelta(days=SOON_DAYS):
+            coming.setdefault(heights, []).append((when, s))
+    items = []
+    for (at, to), found in coming.items():
+        names = names_of([s for _, s in found])
+        when, first = min(found, key=lambda pair: pair[0].likely)
+        items.append(
+            CareItem(
+                key=f"trim soon:{','.join(names)}",
+                urgency="this week",
+                plants=names,
+                title=f"Soon to be cut back: {listed(names)}",
+                reason=f"{first.track.plant} reaches {at:.0f} mm first: {in_words(when)}.",
+                number=f"{first.track.plant} is {height_in_words(first.track)}",
+                remedy=f"Have scissors ready; then cut the leaves back to about {to:.0f} mm.",
                 caution=SCISSORS_CAUTION,
             )
         )

@@ -21,7 +21,7 @@ from sproutlapse.care_scene import (
     tallest_of,
 )
 from sproutlapse.crops import MAY_BE_SET_DEEPER, NEVER_SET_DEEPER
-from sproutlapse.growth.curves import last_break
+from sproutlapse.growth.curves import growth_per_day, last_break
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap
 from sproutlapse.growth.tracks import Track
@@ -39,6 +39,10 @@ LIGHT_ITEM_DAYS = 3
 LAMP_SLACK_MM = 25.0
 LAMP_STEP_MM = 20
 SOON_DAYS = 4
+# A lamp is raised so far that it need not be touched again for so long. Own proposal.
+ROOM_DAYS = 4
+LEAST_GROWTH_MM = 0.5  # a day; less is said as none
+MOST_NAMED = 8
 
 
 def under_the_light(scene: Scene) -> list[CareItem]:
@@ -81,10 +85,12 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
     for gap in scene.gaps():
         if gap.keep_clear_mm is None or gap.gap_mm >= gap.keep_clear_mm:
             continue
-        height = float(gap.track.height[gap.row])
+        if gap.gap_mm <= 0:
+            items.append(_contradiction(gap))
+            continue
         others = [s for s in scene.stories if s.track.plant != gap.track.plant and _shares_lamp(s.track, gap, scene)]
         alone = bool(others) and all(_gap_of(s.track, gap) >= gap.keep_clear_mm for s in others) and not gap.at_most
-        up_to = math.ceil((height + gap.keep_clear_mm) / 5) * 5
+        up_to, room = _raised_to(gap, scene)
         first = (
             f"Only {gap.track.plant} is too near: move it to the edge or under another lamp, or stand the others"
             " on a block, before you raise the lamp for all. Else raise"
@@ -98,13 +104,60 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
                 urgency="now" if gap.gap_mm < gap.keep_clear_mm / 2 else "today",
                 plants=(gap.track.plant,),
                 title=f"Too near the lamp “{gap.lamp.name}”: {gap.track.plant}",
-                reason=f"The tallest plant under the lamp decides; {gap.keep_clear_mm:.0f} mm are to be kept clear.",
+                reason=f"The tallest plant under the lamp decides; {gap.keep_clear_mm:.0f} mm are to be kept clear."
+                f"{_under_it(gap, scene)}",
                 number=_gap_in_words(gap),
-                remedy=f"{first} the lamp's lower edge to {about} {up_to} mm above the soil.",
+                remedy=f"{first} the lamp's lower edge to {about} {up_to} mm above the soil{room}.",
                 caution=LAMP_CAUTION,
             )
         )
     return items
+
+
+def _raised_to(gap: Gap, scene: Scene) -> tuple[int, str]:
+    """Height in mm above the soil to raise a lamp to, with room for some days of growth where the growth is known, and
+    the words for that room."""
+    fastest, needed = 0.0, 0.0
+    for s in scene.stories:
+        if not _shares_lamp(s.track, gap, scene):
+            continue
+        rate = growth_per_day(s.track, scene.tray.judge, first=last_break(s.drops))
+        per_day = max(rate.per_day, 0.0) if rate is not None else 0.0
+        if last_height(s.track) + ROOM_DAYS * per_day > needed:
+            fastest, needed = per_day, last_height(s.track) + ROOM_DAYS * per_day
+    up_to = math.ceil((needed + (gap.keep_clear_mm or 0)) / 5) * 5
+    if fastest < LEAST_GROWTH_MM:
+        return up_to, ""
+    return up_to, f", which leaves room for {ROOM_DAYS} days at {fastest:.0f} mm a day"
+
+
+def _under_it(gap: Gap, scene: Scene) -> str:
+    """Who stands under the lamp, with the heights last measured."""
+    under = [s.track for s in scene.stories if _shares_lamp(s.track, gap, scene)]
+    if len(under) < 2:
+        return ""
+    under = sorted(under, key=last_height, reverse=True)
+    told = [f"{track.plant} ({last_height(track):.0f} mm)" for track in under[:MOST_NAMED]]
+    more = f" and {len(under) - MOST_NAMED} more" if len(under) > MOST_NAMED else ""
+    return f" Under it stand {', '.join(told)}{more}."
+
+
+def _contradiction(gap: Gap) -> CareItem:
+    """The numbers cannot both be right: a plant taller than its lamp hangs. No distance is advised on then."""
+    said = f"{gap.lamp.above_soil_mm:.0f} mm"
+    return CareItem(
+        key=f"lamp height:{gap.lamp.name}",
+        urgency="today",
+        plants=(gap.track.plant,),
+        title=f"Measure how high the lamp “{gap.lamp.name}” hangs",
+        reason=f"The numbers contradict each other: {gap.track.plant} is measured taller than the lamp is said to hang"
+        f" ({said} above the soil).",
+        number=f"{gap.track.plant} is {height_in_words(gap.track)}, the lamp at {said}",
+        remedy="Measure from the soil of that pot to the lamp's lower edge and write it into above_soil_mm; if the lamp"
+        " was moved, add a [[lamp]] of the same name with `since`. If that is right, check marker_mm with a ruler on"
+        " the print. Should leaves touch the lamp, raise it first.",
+        caution=LAMP_CAUTION,
+    )
 
 
 def _shares_lamp(track: Track, gap: Gap, scene: Scene) -> bool:
@@ -185,8 +238,8 @@ def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
     steps, moves = [], False
     for gap in scene.gaps():
         mine = [s.track for s in found if _shares_lamp(s.track, gap, scene)]
-        if not mine or gap.keep_clear_mm is None:
-            continue
+        if not mine or gap.keep_clear_mm is None or gap.gap_mm <= 0:
+            continue  # where the lamp's height contradicts the plants' it is to be measured first
         if gap.at_most:
             steps.append(
                 f"Not every plant under the lamp “{gap.lamp.name}” could be measured to its top in the last photo, so"

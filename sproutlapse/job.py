@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +28,7 @@ from sproutlapse.work.usable import FirstUsable, Looks, reasons
 if TYPE_CHECKING:
     from sproutlapse.film.options import FilmOptions
     from sproutlapse.results import Results
+    from sproutlapse.tray import Tray
 
 # ruff: noqa: PLC0415 - tables, film and page are imported when their turn comes, so that measuring starts at once
 
@@ -260,6 +261,12 @@ def _write_tables(results: Results, *, masks: bool) -> None:
     write_tables(results, masks=masks)
 
 
+def _from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
+    """The film's days counted from the first sowing, where its date is known and no other day was asked for."""
+    sown = [sowing.sown.date() for sowing in tray.sowings if sowing.sown is not None]
+    return replace(options, day_zero=min(sown)) if sown and options.day_zero is None else options
+
+
 def _people(
     results: Results,
     *,
@@ -284,7 +291,7 @@ def _people(
             made = make_film(
                 results.frames,
                 film_path,
-                options=options or FilmOptions(),
+                options=_from_sowing(options or FilmOptions(), results.tray),
                 progress=lambda _done, _all: stage.advance(),
             )
         lines += [f"Film: {film_path} ({made.sentence})", *made.notes]

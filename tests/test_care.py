@@ -286,3 +286,37 @@ def test_every_item_has_a_reason_a_number_a_remedy_and_a_caution():
     for item in care(tables, tray_of("A", "B", "C", **lamp(kind="tube", above_soil_mm=90))):
         assert all((item.title, item.reason, item.number, item.remedy, item.caution)), item.key
         assert any(c.isdigit() for c in item.number)
+
+
+# ---------------------------------------- numbers that contradict, room for growth, notice ahead
+def test_a_plant_taller_than_its_lamp_hangs_is_a_contradiction_and_no_distance_is_advised_on():
+    items = care(plant_rows("A", H, np.full(N, 90.0)), tray_of("A", **lamp(kind="tube", above_soil_mm=80)))
+    assert not of(items, "lamp")
+    (item,) = of(items, "lamp height")
+    assert "contradict" in item.reason
+    assert "above_soil_mm" in item.remedy
+    assert "A is 90 mm tall" in item.number
+    assert "-10" not in item.number + item.reason + item.remedy
+
+
+def test_stretched_plants_get_no_lamp_advice_where_the_lamps_height_contradicts():
+    (item,) = of(care(leggy(height=90.0), tray_of("A", **lamp(kind="tube", above_soil_mm=80))), "leggy")
+    assert "lamp “left”" not in item.remedy
+
+
+def test_a_lamp_is_raised_with_room_for_some_days_of_growth_and_those_under_it_are_named():
+    grows = 60 + 5 * H / 24
+    table = together(plant_rows("A", H, STEADY), plant_rows("B", H, grows))
+    (item,) = of(care(table, tray_of("A", "B", **lamp(kind="tube", above_soil_mm=120))), "lamp")
+    needed = grows[-1] + 4 * 5 + 75
+    assert f"{5 * np.ceil(needed / 5):.0f} mm above the soil" in item.remedy
+    assert "room for 4 days at 5 mm a day" in item.remedy
+    assert f"Under it stand B ({grows[-1]:.0f} mm), A (40 mm)" in item.reason
+
+
+def test_a_cut_that_is_coming_is_told_of_with_its_day():
+    tray = tray_of("A", each={"habit": "grasslike", "trim_at_mm": 100, "trim_to_mm": 50})
+    (item,) = of(care(plant_rows("A", H, 30 + 10 * H / 24, stem=np.nan), tray), "trim soon")
+    assert item.urgency == "this week"
+    assert "100 mm first: likely" in item.reason
+    assert not of(care(plant_rows("A", H, 30 + 1 * H / 24, stem=np.nan), tray), "trim soon")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,11 +21,13 @@ MOST_ROWS = 240  # enough for a steady median; keeps the pairs of a long hourly 
 
 @dataclass(frozen=True)
 class Rate:
-    """A change per day with its standard deviation and the number of pairs of photos that it stands on."""
+    """A change per day with its standard deviation, the number of pairs of photos that it stands on, and the first row
+    of the span over which it was read."""
 
     per_day: float
     sd: float
     pairs: int
+    since: int = 0
 
 
 def last_break(found: Sequence[Drop]) -> int:
@@ -88,7 +90,8 @@ def growth_per_day(track: Track, judge: Judge, *, first: int = 0, until: int | N
     if not track.in_mm:
         return None
     rows = recent_rows(track, track.height, judge, first=first, until=until)
-    return like_hours_slope(track.elapsed_h[rows], track.height[rows], judge.same_hour_h)
+    rate = like_hours_slope(track.elapsed_h[rows], track.height[rows], judge.same_hour_h)
+    return None if rate is None else replace(rate, since=int(rows[0]))
 
 
 def relative_growth_rate(track: Track, judge: Judge, *, first: int = 0) -> float:

@@ -80,7 +80,15 @@ def lamp_events(found: list[Track], tray: Tray) -> list[Event]:
                 continue
             near[name] = not near.get(name, False)
             if near[name]:
-                detail = f"{gap.gap_mm:.0f} mm below lamp {name}, {gap.keep_clear_mm:.0f} mm are to be kept clear"
-                events.append(Event(gap.track, run[name][0].row, row, "lamp too near", detail))
+                # Plant and gap are those of the photo whose time the event bears, not of the one that settled it.
+                first = run[name][0]
+                events.append(Event(first.track, first.row, row, "lamp too near", _near_in_words(first)))
             run[name] = []
     return events
+
+
+def _near_in_words(gap: Gap) -> str:
+    if gap.gap_mm <= 0:
+        hangs = f"{gap.lamp.above_soil_mm:.0f} mm above the soil"
+        return f"measured taller than the lamp {gap.lamp.name} is said to hang, {hangs}"
+    return f"{gap.gap_mm:.0f} mm below the lamp {gap.lamp.name}, {gap.keep_clear_mm:.0f} mm are to be kept clear"

@@ -24,13 +24,14 @@ from sproutlapse.report.facts import (
     Group,
     Measure,
     curve_of,
+    cut_times,
     groups_of,
     has_scale,
     measure_of,
     plant_names,
     used_frames,
 )
-from sproutlapse.report.words import GIVE_OR_TAKE, as_float, missing, named, shortened
+from sproutlapse.report.words import GIVE_OR_TAKE, as_float, day, missing, moment, named, shortened
 from sproutlapse.results import Results
 from sproutlapse.tray import Habit
 
@@ -54,10 +55,15 @@ def _growth(results: Results) -> list[Chart]:
         few = len(curves) <= LINES_PER_PANEL
         shown = [curve.plant for curve in (curves if few else _extremes(curves))]
         alt = f"{_capital(measure.name)} in {measure.unit} over the days. " + _ends_in_words(curves, measure)
+        cuts = _cut_days(results, group)
+        if cuts:
+            alt += f" Cut back on {named([day(moment(time)) for time in cuts])}."
         charts.append(
             drawn(
                 results,
-                _few_lines(curves, measure) if few else _many_lines(curves, measure),
+                _few_lines(curves, measure, list(cuts.values()))
+                if few
+                else _many_lines(curves, measure, list(cuts.values())),
                 kind="growth",
                 name=f"growth-{number}",
                 title=group.title,
@@ -66,6 +72,19 @@ def _growth(results: Results) -> list[Chart]:
             )
         )
     return charts
+
+
+def _cut_days(results: Results, group: Group) -> dict[str, float]:
+    """When plants of a group were cut back, as the tables write times, with the days since the first photo."""
+    days = {frame.time: frame.elapsed_h / 24 for frame in used_frames(results)}
+    times = sorted({time for name in group.plants for time in cut_times(results, name)}, key=lambda t: days.get(t, 0.0))
+    return {time: days[time] for time in times if time in days}
+
+
+def _cut_marks(axes: Axes, cuts: Sequence[float]) -> None:
+    for at in cuts:
+        axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)), zorder=1)
+        axes.text(at, 0.99, "cut back ", transform=axes.get_xaxis_transform(), ha="right", va="top", size=9)
 
 
 def _capital(text: str) -> str:
@@ -87,7 +106,7 @@ def _ends_in_words(curves: Sequence[Curve], measure: Measure) -> str:
     )
 
 
-def _few_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], None]:
+def _few_lines(curves: Sequence[Curve], measure: Measure, cuts: Sequence[float] = ()) -> Callable[[Axes], None]:
     def draw(axes: Axes) -> None:
         for i, curve in enumerate(curves):
             give = GIVE_OR_TAKE * np.nan_to_num(curve.sd)
@@ -104,6 +123,7 @@ def _few_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], No
             cut = curve.at_least
             axes.plot(curve.days[cut], curve.value[cut], "^", color=SERIES[i % len(SERIES)], markerfacecolor=PAPER)
         _scale_of(axes, curves, measure)
+        _cut_marks(axes, cuts)
         end_names(
             axes,
             [(float(c.days[-1]), float(c.value[-1]), c.plant, SERIES[i % len(SERIES)]) for i, c in enumerate(curves)],
@@ -133,7 +153,7 @@ def middle_line(curves: Sequence[Curve]) -> tuple[NDArray[np.float64], NDArray[n
     return days, np.quantile(table, [0.25, 0.5, 0.75], axis=0)
 
 
-def _many_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], None]:
+def _many_lines(curves: Sequence[Curve], measure: Measure, cuts: Sequence[float] = ()) -> Callable[[Axes], None]:
     def draw(axes: Axes) -> None:
         for curve in curves:
             axes.plot(curve.days, curve.value, color=INK, alpha=0.22, linewidth=0.8)
@@ -141,6 +161,7 @@ def _many_lines(curves: Sequence[Curve], measure: Measure) -> Callable[[Axes], N
         axes.fill_between(days, quarters[0], quarters[2], color=SERIES[0], alpha=0.25, linewidth=0)
         axes.plot(days, quarters[1], color=SERIES[0], linewidth=2.4)
         _scale_of(axes, curves, measure)
+        _cut_marks(axes, cuts)
         end_names(axes, [(float(c.days[-1]), float(c.value[-1]), c.plant, INK) for c in _extremes(curves)])
 
     return draw

@@ -167,7 +167,7 @@ def _plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
         sowing="" if missing(row["sowing"]) else str(row["sowing"]),
         up=up_since(row, known=enough_to_tell(results)),
         now=latest(results, str(row["plant"]), measure),
-        growth=_growth(row, measure),
+        growth=_growth(row, measure, results),
         verdict=verdict,
         tone=tone,
     )
@@ -187,14 +187,39 @@ def up_since(row: pd.Series, *, known: bool = True) -> str:
     return between(str(row["emerged_after"]), str(row["emerged_by"]))
 
 
-def _growth(row: pd.Series, measure: Measure) -> str:
+def _growth(row: pd.Series, measure: Measure, results: Results) -> str:
     per_day = as_float(row["growth_mm_per_day"])
     if measure.column == "height_mm" and per_day is not None:
-        return f"{'+' if per_day > 0.05 else ''}{amount(per_day, 'mm a day', places=1)}"
+        return f"{'+' if per_day > 0.05 else ''}{amount(per_day, 'mm a day', places=1)}{_period(row, results)}"
     share = as_float(row["rgr_per_day"])
     if measure.column.startswith("canopy") and share is not None:
-        return f"{'+' if share > 0 else ''}{amount(100 * float(np.expm1(share)), '% a day', places=0)}"
+        said = amount(100 * float(np.expm1(share)), "% a day", places=0)
+        return f"{'+' if share > 0 else ''}{said}{_period(row, results)}"
     return ""
+
+
+def _period(row: pd.Series, results: Results) -> str:
+    """The span over which growth was read, as it is named beside the figure."""
+    since = row.get("growth_since")
+    if missing(since):
+        return ""
+    if str(since) in cut_times(results, str(row["plant"])):
+        return f", since the cut on {clock(str(since))}"
+    return f", since {clock(str(since))}"
+
+
+def cut_times(results: Results, plant: str) -> list[str]:
+    """When a plant was cut back, as the tables write times."""
+    events = results.events
+    own = events[(events["plant"] == plant) & (events["event"] == "trimmed")]
+    return [str(time) for time in own["time"]]
+
+
+def unlike_spans(results: Results) -> list[str]:
+    """Plants whose growth is that since a cut, where others' is not: their figures are not to be compared."""
+    names = [p.name for p in plants_now(results) if p.growth]
+    cut = [p.name for p in plants_now(results) if ", since the cut on" in p.growth]
+    return cut if 0 < len(cut) < len(names) else []
 
 
 def _verdict(row: pd.Series) -> tuple[str, str]:
@@ -208,8 +233,13 @@ def _verdict(row: pd.Series) -> tuple[str, str]:
         return "stretching", "watch"
     if grade == "sturdy":
         return "sturdy", "good"
+    return _unjudged(row), "quiet"
+
+
+def _unjudged(row: pd.Series) -> str:
+    """Why no verdict stands there."""
     if row["habit"] == "grasslike":
         trims = int(as_float(row["trims"]) or 0)
-        cut = f", trimmed {trims} time{'s' if trims != 1 else ''}" if trims else ""
-        return f"its leaf is its height, so not judged by it{cut}", "quiet"
-    return "not judged", "quiet"
+        cut = f", cut back {'once' if trims == 1 else f'{trims} times'}" if trims else ""
+        return f"blades: not judged for stretching{cut}"
+    return "too little shows yet to judge" if missing(row["habit"]) else "not judged"

@@ -26,6 +26,7 @@ from sproutlapse.report.facts import (
     measure_of,
     plant_names,
     plants_now,
+    unlike_spans,
     used_frames,
 )
 from sproutlapse.report.pictures import Photo, contact_sheet, latest_photo
@@ -124,6 +125,8 @@ def _context(
         "many": any(len(g.plants) > LINES_PER_PANEL for g in groups_of(results, plant_names(results))),
         "cut_off": bool(results.measurements["cut_off"].fillna(False).any()),
         "care": results.care,
+        "cautions": list(dict.fromkeys(item.caution for item in results.care if item.caution)),
+        "unlike": unlike_spans(results),
         "plants": plants,
         "up": sum(plant.up not in ("not up yet", "not known yet") for plant in plants),
         "known": enough_to_tell(results),

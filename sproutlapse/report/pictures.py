@@ -41,6 +41,7 @@ class Tag:
     top: float
     below: bool
     colour: str
+    leader: float = 0.0  # share of the height from the words down to what they belong to, where they were lifted
 
 
 @dataclass(frozen=True)
@@ -149,16 +150,16 @@ def _with_height(canvas: Rgb, mask: NDArray[np.bool_], frame: FrameRecord, plant
 
 def _outline(canvas: Rgb, mask: NDArray[np.bool_], colour: tuple[int, int, int]) -> None:
     # Drawn a little outside the plant, so that a thin stem is not painted over.
-    wide = cv2.dilate(mask.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9)))
+    wide = cv2.dilate(mask.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5)))
     contours, _ = cv2.findContours(wide, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    cv2.drawContours(canvas, contours, -1, HALO, 4, cv2.LINE_AA)
-    cv2.drawContours(canvas, contours, -1, colour, 2, cv2.LINE_AA)
+    cv2.drawContours(canvas, contours, -1, HALO, 2, cv2.LINE_AA)
+    cv2.drawContours(canvas, contours, -1, colour, 1, cv2.LINE_AA)
 
 
 def _height_line(canvas: Rgb, x: float, top: float, soil: float, colour: tuple[int, int, int]) -> None:
     tick = 7
     x_px, top_px, soil_px = round(x), round(top), round(soil)
-    for line_colour, thickness in ((HALO, 6), (colour, 3)):
+    for line_colour, thickness in ((HALO, 4), (colour, 2)):
         cv2.line(canvas, (x_px, top_px), (x_px, soil_px), line_colour, thickness, cv2.LINE_AA)
         for y in (top_px, soil_px):
             cv2.line(canvas, (x_px - tick, y), (x_px + tick, y), line_colour, thickness, cv2.LINE_AA)
@@ -189,7 +190,7 @@ def _spread(tags: list[Tag], aspect: float) -> list[Tag]:
             if not near or min(t.top for t in near) - high < 0.09:
                 break
             top = min(t.top for t in near) - high
-        done.append(replace(tag, top=top))
+        done.append(replace(tag, top=top, leader=tag.top - top))
     return sorted(done, key=lambda t: t.left)
 
 

@@ -26,6 +26,7 @@ from sproutlapse.report.words import (
 from sproutlapse.results import Results
 
 DIARY_LINES = 60
+LEAST_SHIFT_PX = 0.05  # less would be said as 0.0 pixels
 
 
 @dataclass(frozen=True)
@@ -137,9 +138,13 @@ def _half(up: pd.DataFrame, sowing: pd.Series | None, corrected: dict[str, str])
     before = {str(row["emerged_by"]) for _, row in up.iterrows() if missing(row["emerged_after"])}
     if half in before:
         return "Half of those that came up stood already in the first photo." if len(before) < len(times) else ""
-    text = f"Half of those that came up were up by {clock(corrected.get(half, half))}"
     days = as_float(sowing["median_days"]) if sowing is not None else None
-    return f"{text}, {rounded(days, 1)} days after sowing." if days is not None else f"{text}."
+    if days is not None:
+        return (
+            f"Half of those that came up were up {rounded(days, 1)} days after sowing, counting to the middle of the "
+            "gap between the two photos."
+        )
+    return f"Half of those that came up were up in the photo of {clock(corrected.get(half, half))}."
 
 
 def photo_summary(results: Results) -> list[str]:
@@ -152,7 +157,12 @@ def photo_summary(results: Results) -> list[str]:
     table = results.frames_table
     shift = pd.to_numeric(table["shift_px"], errors="coerce").abs().max()
     if pd.notna(shift):
-        lines.append(f"The camera moved by {amount(float(shift), 'pixels', places=1)} at most; that is undone.")
+        still = float(shift) < LEAST_SHIFT_PX
+        lines.append(
+            "The camera stood still."
+            if still
+            else f"The camera moved by {amount(float(shift), 'pixels', places=1)} at most; that is undone."
+        )
     gain = pd.to_numeric(table["gain"], errors="coerce").dropna()
     if len(gain) > 1:
         lines.append(

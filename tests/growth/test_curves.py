@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from seedling_tables import every, plant_rows, tray_of, without_scale
+from seedling_tables import clock, every, plant_rows, tray_of, without_scale
 
 from sproutlapse.growth.curves import last_break, like_hours, like_hours_slope
 from sproutlapse.growth.judge import judge, stories
@@ -77,3 +77,9 @@ def test_a_plant_that_leaves_the_picture_gives_no_growth_from_there():
     table = plant_rows("A", H, np.minimum(10 + 4 * H / 24, 25)).assign(cut_off=H >= 96)
     row = judge(table, tray_of("A")).plants.iloc[0]
     assert row["growth_mm_per_day"] == pytest.approx(4.0)
+
+
+def test_growth_names_the_span_that_it_was_read_over():
+    row = plant(10 + 2.5 * H / 24)
+    assert row["growth_since"] >= clock(H[-1] - 24 * 4 - 1.5)
+    assert row["growth_since"] <= clock(H[-1] - 24 * 4 + 6)

@@ -178,6 +178,7 @@ def _plant(tray: Tray, table: pd.DataFrame, name: str, above: bool) -> dict[str,
         "leggy_since": None,
         "trims": 0,
         "final_height_mm": up["height_mm"].iloc[-1] if emerged else float("nan"),
+        "growth_since": str(up["time"].iloc[0]) if emerged else "",
         "growth_mm_per_day": 4.0 if emerged and not above else float("nan"),
         "rgr_per_day": 0.2 if emerged else float("nan"),
     }

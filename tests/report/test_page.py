@@ -113,7 +113,7 @@ def test_heights_carry_unit_and_give_or_take(make_results: MakeResults) -> None:
     assert "90 mm, give or take 1" in text
     assert "+4.0 mm a day" in text
     assert "known to within the gap between two photos, 6 hours" in text
-    assert "Half of those that came up were up by" in text
+    assert "Half of those that came up were up in the photo of" in text
 
 
 def test_where_millimetres_come_from_is_said_with_its_give_or_take(make_results: MakeResults) -> None:

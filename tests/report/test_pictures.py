@@ -39,7 +39,7 @@ def test_outline_has_the_plants_colour_and_leaves_the_stem_free(make_results: Ma
     stem = pixels[150, x]
     assert stem[1] > stem[0] + 30
     near = pixels[150, x - 12 : x + 13]
-    assert np.abs(near - rgb_of(SERIES[0])).sum(axis=1).min() < 90
+    assert np.abs(near - rgb_of(SERIES[0])).sum(axis=1).min() < 140  # a line of one pixel pales in a JPEG
 
 
 def test_height_line_reaches_from_the_soil_to_the_top(make_results: MakeResults) -> None:

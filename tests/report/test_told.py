@@ -40,3 +40,13 @@ def test_two_photos_are_too_few_to_say_that_nothing_is_up(make_results: MakeResu
     assert "Nothing yet" in " ".join(sowings_told(make_results(photos=3, grown=False, dark=None))[0].sentences)
     (told,) = sowings_told(make_results(photos=2, grown=False, dark=None))
     assert told.sentences == ("Not known yet what is up: it takes 3 photos to tell, 2 so far.",)
+
+
+def test_half_up_is_told_by_one_way_of_counting(make_results: MakeResults) -> None:
+    results = make_results(sowings=("s",), dark=None)
+    undated = replace(results, sowings=results.sowings.assign(median_days=float("nan")))
+    assert "were up in the photo of" in " ".join(sowings_told(undated)[0].sentences)
+    dated = replace(results, sowings=results.sowings.assign(median_days=4.1))
+    text = " ".join(sowings_told(dated)[0].sentences)
+    assert "4.1 days after sowing, counting to the middle of the gap" in text
+    assert "in the photo of" not in text
