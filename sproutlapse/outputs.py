@@ -23,7 +23,7 @@ from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 
-FRAME_COLUMNS = ("frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain")
+FRAME_COLUMNS = ("frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved")
 # Shares of red, green and blue in brightness; IEC 61966-2-1 (second row of its matrix).
 _BRIGHTNESS = np.array([0.2126, 0.7152, 0.0722])
 
@@ -70,7 +70,7 @@ def assemble(
         labels = settle.settled_labels(store.labels(photo.digest, reference), up)
         records.append(_counted(photo, frames[index], labels, looks.get(photo.digest)))
     rows = [
-        _frame_row(photo, reason, found[photo.digest] if not reason else None)
+        _frame_row(photo, reason, found[photo.digest] if not reason else None, tray, store.about("mm_per_px"))
         for photo, reason in zip(photos, why, strict=True)
     ]
     verdicts = judge(table, tray)
@@ -114,7 +114,9 @@ def _size(look: Look | None) -> tuple[int, int] | None:
     return None if look is None else (look.width, look.height)
 
 
-def _frame_row(photo: Photo, reason: str, told: Findings | None) -> dict[str, object]:
+def _frame_row(
+    photo: Photo, reason: str, told: Findings | None, tray: Tray, mm_per_px: Sequence[float | None]
+) -> dict[str, object]:
     nan = float("nan")
     gain = nan if told is None else float(np.asarray(told.gains) @ _BRIGHTNESS)
     return {
@@ -126,14 +128,28 @@ def _frame_row(photo: Photo, reason: str, told: Findings | None) -> dict[str, ob
         "shift_px": nan if told is None else told.shift_px,
         "turn_deg": nan if told is None else told.turn_deg,
         "gain": gain,
+        "pots_moved": "" if told is None else _pots_moved(told, tray, mm_per_px),
     }
+
+
+def _pots_moved(told: Findings, tray: Tray, mm_per_px: Sequence[float | None]) -> str:
+    """Which pots do not stand where they first did, and how far off, as `A 4.9 mm, B out`."""
+    words = []
+    for k, plant in enumerate(tray.plants):
+        stood, mm = told.stood(k), mm_per_px[k]
+        if stood is None:
+            words.append(f"{plant.name} out")
+        elif stood != (0.0, 0.0):
+            off = float(np.hypot(*stood))
+            words.append(f"{plant.name} {off * mm:.1f} mm" if mm else f"{plant.name} {off:.1f} pixels")
+    return ", ".join(words)
 
 
 def _notes(told: Sequence[str], photos: Sequence[Photo], why: Sequence[str]) -> tuple[str, ...]:
     left = sum(bool(reason) for reason in why)
     notes = list(told)
     if left:
-        notes.append(f"{left} of {len(photos)} photos were left out; frames.csv gives each one's reason.")
+        notes.append(f"{left} of {len(photos)} photos {'was' if left == 1 else 'were'} left out; frames.csv says why.")
     return tuple(notes)
 
 
@@ -199,7 +215,10 @@ def care_lines(results: Results) -> list[str]:
     places = f"{up} of {len(results.plants)} pots or cells have something up"
     if used < results.tray.judge.emerged_frames:
         places = f"what is up is not known before there are {results.tray.judge.emerged_frames} usable ones"
-    lines = [f"{used} of {len(results.frames)} photos measured; {places}.", *results.notes]
+    lines = [
+        f"{used} of {len(results.frames)} {'photo' if len(results.frames) == 1 else 'photos'} measured; {places}.",
+        *results.notes,
+    ]
     for item in results.care[:5]:
         lines.append(f"[{item.urgency}] {item.title}")
     if len(results.care) > 5:

@@ -8,10 +8,11 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 
-from sproutlapse.growth.curves import growth_per_day, last_break, relative_growth_rate
+from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, relative_growth_rate
 from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
+from sproutlapse.growth.handled import handled_events
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowings_table
 from sproutlapse.growth.stretch import Spell, grade, leggy_events, leggy_spells
@@ -20,7 +21,7 @@ from sproutlapse.tray import Judge, Tray
 
 PLANT_COLUMNS = [
     "plant", "sowing", "habit", "emerged_after", "emerged_by", "grade", "leggy", "leggy_since", "trims",
-    "final_height_mm", "growth_mm_per_day", "rgr_per_day",
+    "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since",
 ]  # fmt: skip
 
 
@@ -75,6 +76,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += emerged_event(s.track, s.up)
         events += leggy_events(s.track, s.spells)
         events += drop_events(s.track, s.drops)
+        events += handled_events(s.track)
     pairs = [(s.track, s.up) for s in told]
     events += overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     named = {s.track.plant for s in told}
@@ -99,6 +101,7 @@ def last_frame_clock(measurements: pd.DataFrame) -> datetime | None:
 def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
     t, first = s.track, last_break(s.drops)
     growth = growth_per_day(t, limits, first=first)
+    covers = recent_rows(t, t.canopy, limits, first=first)
     heights = t.height[np.isfinite(t.height) & (t.height > 0)] if t.in_mm else np.empty(0)
     current = s.spells[-1] if s.spells and s.spells[-1].until is None else None
     up = s.up
@@ -117,6 +120,7 @@ def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
         final_height_mm=float(heights[-1]) if len(heights) else np.nan,
         growth_mm_per_day=growth.per_day if growth else np.nan,
         rgr_per_day=relative_growth_rate(t, limits, first=first),
+        growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
     )
     return row
 
@@ -125,5 +129,5 @@ def _empty_row(plant: str, sowing: str | None, habit: str) -> dict[str, object]:
     return {
         "plant": plant, "sowing": sowing or "", "habit": habit, "emerged_after": "", "emerged_by": "", "grade": "",
         "leggy": False, "leggy_since": "", "trims": 0, "final_height_mm": np.nan, "growth_mm_per_day": np.nan,
-        "rgr_per_day": np.nan,
+        "rgr_per_day": np.nan, "growth_since": "",
     }  # fmt: skip

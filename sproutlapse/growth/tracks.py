@@ -5,7 +5,7 @@ Rows stay in frame order. Nothing is smoothed or filled here; what was not measu
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -49,6 +49,9 @@ class Track:
         (n,) true where the plant leaves the picture, so that its height is a lower bound.
     habit, habit_row
         How the plant grows, and the row from which on that is known; None while it is not.
+    pot
+        (n, 2) how far its pot stands from its first place, right and down, in the unit of `height`; NaN while it is
+        taken out. Empty where the table does not say.
     """
 
     plant: str
@@ -66,6 +69,7 @@ class Track:
     cut_off: NDArray[np.bool_]
     habit: Habit | None = None
     habit_row: int = 0
+    pot: Floats = field(default_factory=lambda: np.zeros((0, 2)))
 
     def clock(self, row: int) -> datetime:
         """The wall clock of a row, later clock shifts corrected."""
@@ -111,6 +115,7 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         cut_off=rows["cut_off"].isin([True, "true", "True", 1]).to_numpy(dtype=np.bool_),
         habit=habit,
         habit_row=habit_row,
+        pot=np.column_stack([column("pot_x"), column("pot_y")]) if "pot_x" in rows else np.zeros((0, 2)),
     )
 
 

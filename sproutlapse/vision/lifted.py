@@ -187,7 +187,12 @@ def pot_shifts(
     if placed.moved:
         light = align.warped(light, placed.matrix)
     even = evened(align.tracking_grey(light).astype(np.float32))
-    found = [_stands(even, light, pot, mm) for pot, mm in zip(pots, mm_per_px, strict=True)]
+    found = [
+        Stood(None, sure=True)
+        if pot is not None and _out_of_view(pot, placed, light.shape)
+        else _stands(even, light, pot, mm)
+        for pot, mm in zip(pots, mm_per_px, strict=True)
+    ]
     sure = np.array([one.shift for one in found if one.sure and one.shift is not None]).reshape(-1, 2)
     together = len(sure) >= 2 and float(np.abs(sure - np.median(sure, axis=0)).max()) <= 1.5
     if not together:
@@ -195,6 +200,13 @@ def pot_shifts(
     common = np.median(sure, axis=0)
     shift = (float(common[0]), float(common[1]))
     return tuple(one if one.sure or one.shift is None else Stood(shift, sure=False) for one in found)
+
+
+def _out_of_view(pot: PotPicture, placed: align.Placement, shape: tuple[int, ...]) -> bool:
+    """Whether the camera was put back so that the pot's soil line is no longer in the picture."""
+    left, top, right, _ = pot.window
+    x, y = align.move(align.inverse(placed.matrix), np.array([[(left + right) / 2, top - BELOW_PX]]))[0]
+    return not (0 <= x < shape[1] and 0 <= y < shape[0])
 
 
 def _stands(even: Floats, light: Floats, pot: PotPicture | None, mm: float | None) -> Stood:

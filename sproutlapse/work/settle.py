@@ -28,6 +28,9 @@ EDGE_SD_PX = 0.12  # of a canopy's outline, one sided
 LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
 STEM_PX = 4.0  # a stem's width where it could not be measured
 
+# The figures of a plant whose pot is not in the photo: not known, which is not the same as none.
+NOT_THERE = {**dict.fromkeys(COLUMNS[3:15], float("nan")), "seedlings": 0, "cut_off": False}
+
 
 @dataclass(frozen=True)
 class UsedFrame:
@@ -74,8 +77,9 @@ def settle(
     Returns
     -------
     DataFrame
-        The columns of `measurements.csv`, `elapsed_h`, and `habit` as it was known then (empty where not). Lengths in
-        mm, areas in mm2; NaN where not measurable.
+        The columns of `measurements.csv`, `elapsed_h`, `pot_x` and `pot_y` (how far the pot stands from its first
+        place, right and down in mm, in pixels without a scale; NaN while it is taken out), and `habit` as it was known
+        then (empty where not). Lengths in mm, areas in mm2; NaN where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
@@ -83,26 +87,36 @@ def settle(
         for k, plant in enumerate(tray.plants):
             own = since[k]
             seen = frame.found.plants[k] if own is not None and index >= own else PlantFinding(0.0)
+            stood = frame.found.stood(k)
+            pot = (float("nan"),) * 2 if stood is None else [v * (mm_per_px[k] or 1.0) for v in stood]
+            figures = _figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd)
             rows.append(
                 {
                     "frame": frame.frame,
                     "time": frame.time,
                     "plant": plant.name,
-                    **_figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd),
+                    **(figures if stood is not None else {**NOT_THERE}),
                     "elapsed_h": frame.elapsed_h,
+                    "pot_x": pot[0],
+                    "pot_y": pot[1],
                     "habit": plant.habit or "" if index >= habit_since.get(plant.name, 0) else "",
                 }
             )
-    table = pd.DataFrame(rows, columns=[*COLUMNS, "elapsed_h", "habit"])
+    table = pd.DataFrame(rows, columns=[*COLUMNS, "elapsed_h", "pot_x", "pot_y", "habit"])
     return table.astype({"seedlings": int, "cut_off": bool, **dict.fromkeys(COLUMNS[3:15], float)})
 
 
 def emergence(frames: Sequence[UsedFrame], tray: Tray) -> list[int | None]:
-    """For each plant in tray order the index of the frame from which on it has emerged."""
-    return [
-        emerged_from([f.found.plants[k].tissue_px >= PRESENT_PX for f in frames], tray.judge.emerged_frames)
-        for k in range(len(tray.plants))
-    ]
+    """For each plant in tray order the index of the frame from which on it has emerged; frames in which its pot is
+    not there count neither way."""
+    out: list[int | None] = []
+    for k in range(len(tray.plants)):
+        there = [index for index, f in enumerate(frames) if f.found.stood(k) is not None]
+        first = emerged_from(
+            [frames[index].found.plants[k].tissue_px >= PRESENT_PX for index in there], tray.judge.emerged_frames
+        )
+        out.append(None if first is None else there[first])
+    return out
 
 
 def settled_labels(png: bytes, up: Sequence[bool]) -> bytes:
