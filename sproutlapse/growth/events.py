@@ -20,6 +20,8 @@ class Event:
     ----------
     row, known_row
         Rows of the plant's track: when it happened, and from which row on it could be said.
+    of_sowing
+        Whether it concerns the plant's whole sowing; the table then names no plant.
     """
 
     track: Track
@@ -27,6 +29,7 @@ class Event:
     known_row: int
     event: str
     detail: str
+    of_sowing: bool = False
 
     @property
     def time(self) -> str:
@@ -45,4 +48,5 @@ def events_table(events: Iterable[Event]) -> pd.DataFrame:
         events,
         key=lambda e: (e.track.elapsed_h[e.known_row], e.track.order, e.track.elapsed_h[e.row], e.event),
     )
-    return pd.DataFrame([(e.time, e.known, e.track.plant, e.event, e.detail) for e in ordered], columns=COLUMNS)
+    rows = [(e.time, e.known, "" if e.of_sowing else e.track.plant, e.event, e.detail) for e in ordered]
+    return pd.DataFrame(rows, columns=COLUMNS)

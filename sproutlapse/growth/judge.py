@@ -14,7 +14,7 @@ from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
 from sproutlapse.growth.handled import handled_events
 from sproutlapse.growth.lamps import lamp_events
-from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowings_table
+from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.stretch import Spell, grade, leggy_events, leggy_spells
 from sproutlapse.growth.tracks import Track, tracks
 from sproutlapse.tray import Judge, Tray
@@ -78,7 +78,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += drop_events(s.track, s.drops)
         events += handled_events(s.track)
     pairs = [(s.track, s.up) for s in told]
-    events += overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
+    events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     named = {s.track.plant for s in told}
     plants = [_plant_row(s, tray.judge) for s in told]
     plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]

@@ -59,21 +59,26 @@ def seedling_emergences(track: Track, up: Emergence, judge: Judge) -> list[Emerg
 
 def counted(pairs: list[Pair], sowing: Sowing, judge: Judge) -> Count:
     """How many units of a sowing came up and when."""
-    up, of, days = 0, 0, []
+    up, days = 0, []
     for track, first in pairs:
         sown = sown_h(track, sowing)
-        units = [first] if first is not None else []
-        if sowing.seeds_per_cell is not None:
-            of += sowing.seeds_per_cell
-            if first is not None:
-                # A cluster counts as up with its first seedling; more seedlings than seeds are counted as all.
-                units = list(seedling_emergences(track, first, judge)[:: sowing.seedlings_per_seed])
-                units = units[: sowing.seeds_per_cell]
-        else:
-            of += 1
+        units = units_up(track, first, sowing, judge)
         up += len(units)
         days += [math.nan if sown is None else midpoint_days(track, u, sown) for u in units]
-    return Count(up, of, tuple(days))
+    return Count(up, units_sown(pairs, sowing), tuple(days))
+
+
+def units_up(track: Track, first: Emergence | None, sowing: Sowing, judge: Judge) -> list[Emergence]:
+    """The emergence of each unit of one pot or cell in turn: the pot, or its seeds where their number is known."""
+    if first is None or sowing.seeds_per_cell is None:
+        return [first] if first is not None else []
+    # A cluster counts as up with its first seedling; more seedlings than seeds are counted as all.
+    return seedling_emergences(track, first, judge)[:: sowing.seedlings_per_seed][: sowing.seeds_per_cell]
+
+
+def units_sown(pairs: list[Pair], sowing: Sowing) -> int:
+    """How many units of a sowing stand in view."""
+    return len(pairs) * (sowing.seeds_per_cell or 1)
 
 
 def sowings_table(pairs: list[Pair], tray: Tray, now: datetime | None) -> list[dict[str, object]]:
@@ -113,6 +118,33 @@ def _median_height(pairs: list[Pair]) -> float:
         if up is not None and len(seen):
             last.append(float(seen[-1]))
     return float(np.median(last)) if last else math.nan
+
+
+def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
+    """`first up`, `half up` (of those sown) and `done` of each sowing, as soon as they could be said.
+
+    Nothing is said of what stood in the first usable photo already: when it came up is not known.
+    """
+    events: list[Event] = []
+    for sowing in tray.sowings:
+        own = _own(pairs, sowing)
+        of = units_sown(own, sowing)
+        n = tray.judge.emerged_frames
+        units = [(unit, track) for track, up in own for unit in units_up(track, up, sowing, tray.judge)]
+        # A count in the very first photos that has not held for long enough yet may still fall.
+        units = [(unit, track) for unit, track in units if unit.known_row == unit.by_row + n - 1]
+        units.sort(key=lambda pair: (pair[0].known_row, pair[0].by_row, pair[1].order))
+        unit_word = "seed" if sowing.seeds_per_cell is not None else "pot"
+        words = "" if sowing.under_light else "; cover off, under the light now"
+        for event, count, more in (("first up", 1, words), ("half up", -(-of // 2), ""), ("done", of, "")):
+            if len(units) < count or (event == "half up" and count == 1) or (event == "done" and of == 1):
+                continue
+            unit, track = units[count - 1]
+            if unit.after_row is None:
+                continue
+            detail = f"{sowing.name}: {count} of {of} {unit_word}{'' if of == 1 else 's'} up{more}"
+            events.append(Event(track, unit.by_row, unit.known_row, event, detail, of_sowing=True))
+    return events
 
 
 def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, photos: int) -> str:

@@ -1,0 +1,56 @@
+"""First up, half up and done of a sowing are events of their own, told as soon as they can be."""
+
+import numpy as np
+from seedling_tables import clock, every, plant_rows, together, tray_of, until
+
+from sproutlapse.growth.judge import judge
+
+N = 20
+H = every(6, N)
+
+
+def up_from(name: str, first: int, **more: object):
+    return plant_rows(name, H, np.where(np.arange(N) < first, 0, 3 + np.arange(N)), **more)
+
+
+TRAY = tray_of("A", "B", "C", "D", each={"sowing": "s"}, sowing=[{"name": "s"}])
+TABLE = together(up_from("A", 5), up_from("B", 3), up_from("C", 9), up_from("D", 7))
+
+
+def of_sowing(events):
+    return [(e.event, e.time, e.known) for e in events.itertuples() if e.plant == ""]
+
+
+def test_each_is_told_once_with_the_photo_of_the_pot_that_made_it_so():
+    assert of_sowing(judge(TABLE, TRAY).events) == [
+        ("first up", clock(H[3]), clock(H[5])),
+        ("half up", clock(H[5]), clock(H[7])),
+        ("done", clock(H[9]), clock(H[11])),
+    ]
+
+
+def test_the_first_sprout_says_what_to_do_unless_the_light_is_on():
+    (detail,) = judge(TABLE, TRAY).events.query("event == 'first up'")["detail"]
+    assert detail == "s: 1 of 4 pots up; cover off, under the light now"
+    lit = tray_of("A", each={"sowing": "s"}, sowing=[{"name": "s", "under_light": True}])
+    assert list(judge(up_from("A", 3), lit).events.query("event == 'first up'")["detail"]) == ["s: 1 of 1 pot up"]
+
+
+def test_later_photos_add_events_and_change_none():
+    whole = judge(TABLE, TRAY).events
+    for n in range(1, N):
+        then = whole[whole["known"] <= clock(H[n])]
+        assert judge(until(TABLE, H[n]), TRAY).events.to_dict("records") == then.to_dict("records")
+
+
+def test_what_stood_in_the_first_photo_came_up_nobody_knows_when():
+    table = together(up_from("A", 0), up_from("B", 0), up_from("C", 9), up_from("D", 7))
+    assert of_sowing(judge(table, TRAY).events) == [("done", clock(H[9]), clock(H[11]))]
+
+
+def test_seeds_are_counted_where_their_number_is_known():
+    tray = tray_of("A", each={"sowing": "s"}, sowing=[{"name": "s", "seeds_per_cell": 3}])
+    table = up_from("A", 4, seedlings=np.where(np.arange(N) < 8, 1, 2))
+    got = judge(table, tray).events
+    assert of_sowing(got) == [("first up", clock(H[4]), clock(H[6])), ("half up", clock(H[8]), clock(H[10]))]
+    assert "2 of 3 seeds up" in set(got["detail"].str.removeprefix("s: "))
