@@ -17,7 +17,7 @@ from sproutlapse.growth.judge import judge
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
-from sproutlapse.work import settle
+from sproutlapse.work import doubt, settle
 from sproutlapse.work.files import csv_bytes, json_bytes, put
 from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
@@ -163,8 +163,8 @@ def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequen
         "mm_per_px": dict(zip([p.name for p in tray.plants], store.about("mm_per_px"), strict=True)),
         "shared_uncertainty": {
             "scale_sd_share": store.about("scale_sd_share"),
-            "soil_sd_px": settle.SOIL_SD_PX,
-            "soil_sd_mm": settle.SOIL_SD_MM,
+            "soil_sd_px": doubt.SOIL_SD_PX,
+            "soil_sd_mm": doubt.SOIL_SD_MM,
         },
         "settings": tray.model_dump(mode="json", by_alias=True),
         "notes": list(notes),

@@ -20,6 +20,10 @@ from sproutlapse.vision.shade import WIDE_MM
 from sproutlapse.vision.share import Labels
 from sproutlapse.vision.tissue import Tissue, find_tissue
 
+# Where pots were moved, the bare stage that did not move is taken for right only where it is so many times nearer to
+# the photo than the one moved along, and that one is more unlike it than noise (linear light, squared).
+MUCH_NEARER, ALIKE = 4.0, 2e-3
+
 
 def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     """Measure one photo.
@@ -52,7 +56,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         tissue, gains = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
-    setting = Setting(lies.matrix, reference.mm_per_px)
+    setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera)
     if above:
         labels = above_labels(tissue.mask, tray, lies.matrix)
         plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
@@ -60,7 +64,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         now = lifted.tray_with(tray, stood)
         labels = side_labels(tissue, now, setting)
         labels[np.isin(labels, [k + 1 for k, one in enumerate(stood) if one.shift is None])] = 0
-        plants = tuple(side_finding(k, p, labels, tissue.coverage, setting) for k, p in enumerate(now.plants))
+        plants = tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
     return Findings(
         "",
         tuple(float(v) for v in lies.matrix.ravel()),
@@ -119,7 +123,11 @@ def _nearer(light: Floats, still: _Stage, moved: _Stage) -> _Stage:
 
     A pot that was put back elsewhere took its label along, but not the board behind it.
     """
-    near = ((light - moved.light) ** 2).sum(axis=-1) < ((light - still.light) ** 2).sum(axis=-1)
+    apart_moved, apart_still = (
+        cv2.blur(np.asarray(((light - one.light) ** 2).sum(axis=-1), dtype=np.float32), (5, 5))
+        for one in (moved, still)
+    )
+    near = apart_moved <= MUCH_NEARER * apart_still + ALIKE
     wide = near[..., None]
     return _Stage(
         np.where(wide, moved.light, still.light),
@@ -176,7 +184,9 @@ def _whole(part: Tissue, shape: tuple[int, int], rows: slice, columns: slice) ->
     mask = np.zeros(shape, bool)
     coverage, distance = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
     mask[rows, columns], coverage[rows, columns], distance[rows, columns] = part.mask, part.coverage, part.distance
-    return Tissue(mask, coverage, distance)
+    maybe = np.zeros(shape, bool)
+    maybe[rows, columns] = part.maybe
+    return Tissue(mask, coverage, distance, maybe)
 
 
 def _edge_doubt(lab: Floats) -> Floats:

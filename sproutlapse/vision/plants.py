@@ -12,6 +12,7 @@ from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Floats, Mask
 from sproutlapse.vision.findings import PlantFinding
+from sproutlapse.vision.scale import Lookdown
 from sproutlapse.vision.share import Labels, share_out
 from sproutlapse.vision.stem import bare_stem, stems_at
 from sproutlapse.vision.tissue import Tissue
@@ -22,15 +23,18 @@ ROW_PX = 12.0  # pots whose soil lines lie further apart stand in different rows
 # A leaf whose stalk is too thin to be seen all along lies no further from its plant than this.
 REACH_MM, REACH_PX = 12.0, 8.0
 POINT_PX = 0.5  # of a leaf's point is narrower than half a pixel, and not seen
+DOUBT_PX, DOUBT_WIDTH_PX, HALO_PX = 24, 2, 2.0  # how far and how wide doubtful tissue is looked for above a top
 COUNT_AT_MM = 4.0  # seedlings are counted by their stems at this height
 
 
 @dataclass(frozen=True)
 class Setting:
-    """What a photo's pixels mean: its place on the reference, and millimetres per reference pixel of each plant."""
+    """What a photo's pixels mean: its place on the reference, millimetres per reference pixel of each plant, and the
+    camera before upright things, where it is known."""
 
     matrix: align.Matrix
     mm_per_px: tuple[float | None, ...]
+    camera: Lookdown | None = None
 
     def mm(self, k: int, otherwise: float = 0.35) -> float:
         """Millimetres per pixel of plant k; a usual value where none is known, for reach and windows only."""
@@ -95,21 +99,23 @@ def _rear_first(tray: Tray) -> list[tuple[int, Plant]]:
     return sorted(enumerate(tray.plants), key=lambda item: (item[1].soil_y_px or 0.0, item[0]))
 
 
-def side_finding(k: int, plant: Plant, labels: Labels, coverage: Floats, setting: Setting) -> PlantFinding:
+def side_finding(k: int, plant: Plant, labels: Labels, tissue: Tissue, setting: Setting) -> PlantFinding:
     """One plant's figures from the side, in pixels of the reference.
 
     Parameters
     ----------
     k
         The plant's number in tray order, from 0.
-    labels, coverage
-        (height, width) label picture and covered shares of the photo.
+    labels
+        (height, width) label picture of the photo.
+    tissue
+        Its tissue.
     """
     own = labels == k + 1
     box = _bounds(own)
     if box is None or plant.soil_y_px is None:
         return PlantFinding(0.0)
-    own, cover, (x0, y0) = _cut(own, coverage, labels, k, box)
+    own, cover, (x0, y0) = _cut(own, tissue.coverage, labels, k, box)
     zoom = float(np.sqrt(abs(np.linalg.det(setting.matrix[:, :2]))))
     area = float(cover.sum()) * zoom**2
     rows, columns = np.nonzero(own)
@@ -136,6 +142,8 @@ def side_finding(k: int, plant: Plant, labels: Labels, coverage: Floats, setting
         foot_x_px=foot_x,
         top_x_px=top_x,
         top_y_px=top_y,
+        top_doubt_px=_top_doubt(tissue.maybe & (labels == 0), int(rows[top_at]) + y0, int(columns[top_at]) + x0) * zoom,
+        top_slope=None if setting.camera is None else setting.camera.slope(top_y),
     )
 
 
@@ -195,6 +203,22 @@ def _tip(cover: Floats, row: int, column: int) -> float:
     high = float(cover[row - 1, max(0, column - 1) : column + 2].max()) if row > 0 else 0.0
     low = float(cover[row, column])
     return float(np.clip((low - 0.5) / max(low - high, 0.05), 0.0, 1.0)) if low > high else 0.5
+
+
+def _top_doubt(maybe: Mask, row: int, column: int) -> float:
+    """How much further up, in pixels, something hangs together with the top that may be tissue too.
+
+    The blur of the lens, and what the camera does to sharpen it, reach a little beyond every edge and are no doubt.
+    """
+    left, high = max(0, column - DOUBT_PX), max(0, row - DOUBT_PX)
+    window = maybe[high : row + 1, left : column + DOUBT_PX + 1].copy()
+    window[-1, column - left] = True
+    near = cv2.dilate(window.astype(np.uint8), np.ones((3, 3), np.uint8))
+    _, label = cv2.connectedComponents(near, connectivity=8)
+    same = window & (label == label[-1, column - left])
+    counts = same.sum(axis=1)
+    above = np.flatnonzero(counts >= DOUBT_WIDTH_PX)
+    return max(0.0, float(row - high - above[0]) - HALO_PX) if len(above) else 0.0
 
 
 def _foot_x(spots: NDArray[np.float64], soil_y: float, high: float) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import acos, atan, cos, hypot, sqrt
+from math import acos, atan, cos, hypot, sqrt, tan
 
 import numpy as np
 
@@ -46,6 +46,10 @@ class Lookdown:
         own = distance_mm / self.focal_px
         beta = atan((soil_y - TYPICAL_MM / own - self.centre_y) / self.focal_px)
         return distance_mm * cos(beta) / cos(self.down + beta) / self.focal_px
+
+    def slope(self, row: float) -> float:
+        """Tangent of the angle by which the line of sight through a row of the picture falls."""
+        return tan(self.down + atan((row - self.centre_y) / self.focal_px))
 
 
 def lookdown(

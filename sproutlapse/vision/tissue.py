@@ -15,11 +15,12 @@ from sproutlapse.vision.shade import cast_shade
 FILM_A, FILM_L = 2.0, 11.0
 FAINT_ON_BOARD = 6.0  # the same before the smooth bright board
 FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
+MAYBE, MAYBE_ON_BOARD = 6.5, 3.5  # beyond the noise of a lit photo
 CLEAR = 14.0  # a patch must hold one pixel as far as this
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
 PATCH_PX = 6.0  # smaller patches are specks
 BRIDGE_PX = 5  # parts of a leaf this near to one another before the board hang together
-PART, PART_PX = 8.5, 8  # what such a part must have of distance and size
+PART, PART_PX, PART_L = 8.5, 8, 4.0  # what such a part must have of distance, size and change of lightness
 PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
 # Of the local contrast: pixels that show the tissue's own colour, unmixed. Before a bright board contrast hardly
 # depends on how brightly a leaf is lit; before dark soil it does, and a stricter share would take its lit spots alone.
@@ -47,11 +48,14 @@ class Tissue:
         (height, width) float32: the covered share of each pixel, 0..1, nought away from the mask.
     distance
         (height, width) float32: CIELAB distance to the bare stage.
+    maybe
+        (height, width) bool: pixels that differ from the bare stage by more than noise, tissue or not.
     """
 
     mask: Mask
     coverage: Floats
     distance: Floats
+    maybe: Mask
 
 
 def find_tissue(
@@ -109,7 +113,7 @@ def find_tissue(
     share[inside] = np.maximum(share[inside], 1.0)
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
-    mask = clear_patches(mask, distance, ~dark)
+    mask = clear_patches(mask, distance, ~dark, lab[..., 0] - bare_lab[..., 0])
     area = covered_share(
         light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, AREA_BEFORE_BOARD).astype(np.float32)
     )
@@ -117,7 +121,8 @@ def find_tissue(
     coverage = np.where(rim, np.clip(area, 0.0, 1.0), 0.0).astype(np.float32)
     inside = cv2.erode(mask.astype(np.uint8), _CROSS).astype(bool)
     coverage[inside] = 1.0
-    return Tissue(mask, coverage, distance)
+    maybe = distance > np.where(dark, np.float32(MAYBE), np.float32(MAYBE_ON_BOARD))
+    return Tissue(mask, coverage, distance, np.asarray(maybe))
 
 
 def green_film(lab: Floats, bare_lab: Floats) -> Mask:
@@ -176,7 +181,7 @@ def fill_pinholes(mask: Mask, most_px: int) -> Mask:
     return np.asarray(mask | small[label])
 
 
-def clear_patches(mask: Mask, distance: Floats, board: Mask) -> Mask:
+def clear_patches(mask: Mask, distance: Floats, board: Mask, lighter: Floats) -> Mask:
     """The mask without specks: patches that are too small or nowhere clearly different from the bare stage.
 
     Before the smooth board the parts of a leaf seen on edge, with gaps of a few pixels between them, count as one.
@@ -187,15 +192,18 @@ def clear_patches(mask: Mask, distance: Floats, board: Mask) -> Mask:
         (height, width) tissue and its CIELAB distance to the bare stage.
     board
         (height, width) bool: where the bare stage is smooth and bright.
+    lighter
+        (height, width) L above the bare stage's. The colours of a JPEG bleed over edges, its lightness does not.
     """
-    own, label = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
-    label = np.asarray(label, dtype=np.int64)
+    own, found = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    label = np.asarray(found, dtype=np.int64)
     clearest, size = np.zeros(own, np.float32), np.bincount(label[mask], minlength=own)
     np.maximum.at(clearest, label[mask], distance[mask])
     keep = (clearest >= CLEAR) & (size >= PATCH_PX)
     keep[0] = False
     sure = mask & keep[label]
-    part = (clearest >= PART) & (size >= PART_PX)
+    apart = np.abs(np.bincount(label[mask], weights=lighter[mask], minlength=own)) / np.maximum(size, 1)
+    part = (clearest >= PART) & (size >= PART_PX) & (apart >= PART_L)
     part[0] = False
     parts = mask & part[label] & (board | sure)
     near = cv2.dilate((parts & board).astype(np.uint8), np.ones((BRIDGE_PX, BRIDGE_PX), np.uint8)).astype(bool)

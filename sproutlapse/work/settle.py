@@ -13,6 +13,7 @@ import pandas as pd
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.findings import Findings, PlantFinding
 from sproutlapse.vision.measure import labels_png, read_labels
+from sproutlapse.work.doubt import canopy_sd_mm2, height_noise_mm, height_sd_mm
 
 COLUMNS = (
     "frame", "time", "plant", "height_mm", "height_sd_mm", "height_noise_mm", "canopy_mm2", "canopy_sd_mm2", "leaf_mm2",
@@ -20,11 +21,6 @@ COLUMNS = (
 )  # fmt: skip
 
 PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
-# Parts of a height's standard deviation, found on rendered trays of several kinds; no published values.
-TIP_SD_PX = 0.45  # the highest tissue: new in each photo
-LEAF_DEPTH_SHARE = 0.012  # leaves nearer or farther than the foot, as a share of the plant's width: new in each photo
-SOIL_SD_PX, SOIL_SD_MM = 0.6, 0.3  # the soil line: one error for all photos of a plant
-EDGE_SD_PX = 0.12  # of a canopy's outline, one sided
 LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
 STEM_PX = 4.0  # a stem's width where it could not be measured
 
@@ -146,9 +142,7 @@ def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, sc
     out.update(canopy_px=seen.tissue_px, seedlings=seen.seedlings, cut_off=seen.cut_off)
     if mm is not None:
         area = seen.tissue_px * mm**2
-        # An outline of a plant is many times that of a disc of the same area; eight times its root on these.
-        edge = EDGE_SD_PX * mm * 8.0 * sqrt(area)
-        out.update(canopy_mm2=area, canopy_sd_mm2=sqrt(edge**2 + (2 * scale_sd * area) ** 2))
+        out.update(canopy_mm2=area, canopy_sd_mm2=canopy_sd_mm2(seen, mm, scale_sd))
         out["width_mm"] = nan if seen.width_px is None else seen.width_px * mm
     if above:
         return out
@@ -161,9 +155,7 @@ def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, sc
         height = seen.height_px * mm
         out["height_mm"] = height
         if not seen.cut_off:
-            noise = sqrt((TIP_SD_PX * mm) ** 2 + (LEAF_DEPTH_SHARE * (seen.width_px or 0.0) * mm) ** 2)
-            soil = sqrt((SOIL_SD_PX * mm) ** 2 + SOIL_SD_MM**2)
-            out.update(height_noise_mm=noise, height_sd_mm=sqrt(noise**2 + soil**2 + (scale_sd * height) ** 2))
+            out.update(height_noise_mm=height_noise_mm(seen, mm), height_sd_mm=height_sd_mm(seen, mm, scale_sd))
     return out
 
 

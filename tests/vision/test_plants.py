@@ -14,12 +14,12 @@ TRAY = shelf_tray()
 
 def tissue_of(stage, moved=STILL):
     cover = stage.coverage(bump=moved)
-    return Tissue(cover > 0.5, cover, 40.0 * (cover > 0.5))
+    return Tissue(cover > 0.5, cover, 40.0 * (cover > 0.5), cover > 0.1)
 
 
 def find(stage, k=0, moved=STILL):
     tissue, setting = tissue_of(stage, moved), Setting(inverse(moved), (MM, MM, MM))
-    return side_finding(k, TRAY.plants[k], side_labels(tissue, TRAY, setting), tissue.coverage, setting)
+    return side_finding(k, TRAY.plants[k], side_labels(tissue, TRAY, setting), tissue, setting)
 
 
 def rounded(x, height, **kind):

@@ -87,7 +87,7 @@ def test_specks_and_faint_patches_are_dropped():
     mask[2:4, 2:4] = mask[10:14, 10:14] = mask[20:24, 20:24] = True
     distance[mask] = 30.0
     distance[10:14, 10:14] = 9.0
-    kept = clear_patches(mask, distance, np.ones_like(mask))
+    kept = clear_patches(mask, distance, np.ones_like(mask), -distance)
     assert kept[20:24, 20:24].all() and kept.sum() == 16
 
 
@@ -96,6 +96,8 @@ def test_before_the_board_the_parts_of_one_blade_hang_together_over_small_gaps()
     mask[10:12, 5:20], mask[10:12, 22:40], mask[25:27, 45:58] = True, True, True
     distance[mask] = 9.0
     distance[10:12, 5:20] = 30.0
-    before_board = clear_patches(mask, distance, np.ones_like(mask))
+    before_board = clear_patches(mask, distance, np.ones_like(mask), -distance)
     assert before_board[10:12, 22:40].all() and not before_board[25:27].any()
-    assert not clear_patches(mask, distance, np.zeros_like(mask))[10:12, 22:40].any()
+    assert not clear_patches(mask, distance, np.zeros_like(mask), -distance)[10:12, 22:40].any()
+    bled = clear_patches(mask, distance, np.ones_like(mask), 0 * distance)
+    assert not bled[10:12, 22:40].any(), "colour alone that bled over an edge is no leaf"

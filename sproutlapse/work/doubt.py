@@ -1,0 +1,76 @@
+"""How sure a height and a canopy are: the parts of their standard deviation, new ones and those that a plant shares.
+
+The constants were found on rendered trays of several kinds, cameras and light; there are no published values.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from sproutlapse.vision.findings import PlantFinding
+
+# New in each photo
+TIP_SD_PX = 0.6  # where the highest tissue ends
+TIP_SD_SHARE = 0.5  # of the reach of what may be tissue too above the top
+DEPTH_SHARE = 0.1  # of a plant's width: how far before or behind its foot the top may be
+USUAL_SLOPE = 0.08  # of the line of sight, where the camera is not known
+SWAY_SHARE = 0.006  # of a plant's width
+# One error for all photos of a plant
+SOIL_SD_PX, SOIL_SD_MM = 0.5, 0.2
+# Canopy
+EDGE_SD_PX = 0.12  # of the outline, one sided
+OUTLINE = 8.0  # times the root of the area: many times that of a disc
+
+
+def height_noise_mm(seen: PlantFinding, mm_per_px: float) -> float:
+    """Standard deviation of a height that is new in each photo.
+
+    A top that is nearer to the camera than its foot looks lower to a camera that looks down on it, by the slope of the
+    line of sight.
+
+    Parameters
+    ----------
+    seen
+        The plant in the photo.
+    mm_per_px
+        At the plant.
+    """
+    width = (seen.width_px or 0.0) * mm_per_px
+    slope = USUAL_SLOPE if seen.top_slope is None else seen.top_slope
+    tip = TIP_SD_PX * mm_per_px
+    doubt = TIP_SD_SHARE * seen.top_doubt_px * mm_per_px
+    return sqrt(tip**2 + doubt**2 + (slope * DEPTH_SHARE * width) ** 2 + (SWAY_SHARE * width) ** 2)
+
+
+def height_sd_mm(seen: PlantFinding, mm_per_px: float, scale_sd: float) -> float:
+    """Standard deviation of a height: its noise, the plant's soil line and the tray's scale.
+
+    Parameters
+    ----------
+    seen
+        The plant in the photo.
+    mm_per_px
+        At the plant.
+    scale_sd
+        Standard deviation of the scale as a share.
+    """
+    soil = sqrt((SOIL_SD_PX * mm_per_px) ** 2 + SOIL_SD_MM**2)
+    scale = scale_sd * (seen.height_px or 0.0) * mm_per_px
+    return sqrt(height_noise_mm(seen, mm_per_px) ** 2 + soil**2 + scale**2)
+
+
+def canopy_sd_mm2(seen: PlantFinding, mm_per_px: float, scale_sd: float) -> float:
+    """Standard deviation of a covered area: its outline and the scale.
+
+    Parameters
+    ----------
+    seen
+        The plant in the photo.
+    mm_per_px
+        At the plant.
+    scale_sd
+        Standard deviation of the scale as a share.
+    """
+    area = seen.tissue_px * mm_per_px**2
+    edge = EDGE_SD_PX * mm_per_px * OUTLINE * sqrt(area)
+    return sqrt(edge**2 + (2 * scale_sd * area) ** 2)
