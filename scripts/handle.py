@@ -36,7 +36,7 @@ Field = npt.NDArray[np.float32]  # (height, width, 2): where each pixel of the n
 
 KINDS = ("lift", "one", "stands", "both")
 STANDS = ((45.0, 190.0, 3.0, 1.05), (-70.0, 110.0, -2.2, 0.96))  # pixels right and down, degrees, scale
-LIFTS_MM = ((4.0, 3.0), (-4.6, 1.0), (3.2, -2.0), (-5.0, 0.0), (1.2, 1.6))  # right and down; each pot another
+LIFTS_MM = ((4.0, 3.0), (4.6, 1.0), (3.2, -2.0), (5.0, 0.0), (2.2, 1.6))  # right and down; each pot another
 
 
 def stand_move(size: tuple[int, int], stand: tuple[float, float, float, float]) -> Move:
@@ -51,20 +51,21 @@ def pot_shifts(tray: dict[str, Any], mm_per_px: float, kind: str, again: bool) -
     """(n, 2) shift of each pot in pixels, right and down."""
     count = len(tray["plant"])
     shifts = np.array([LIFTS_MM[(k + 2 * again) % len(LIFTS_MM)] for k in range(count)]) / mm_per_px
+    shifts[:, 0] *= -1 if again else 1  # neighbours go the same way, or they would run into each other
     if kind == "one":
         shifts[np.arange(count) != 1] = 0.0
     return shifts
 
 
 def pot_field(size: tuple[int, int], boxes: npt.NDArray[np.float64], shifts: npt.NDArray[np.float64]) -> Field:
-    """Where each pixel comes from if pots moved: a shift a strip, blended over a fifth of it to both sides; what lies
-    beyond the outermost strips stays."""
+    """Where each pixel comes from if pots moved: a shift a strip, blended in the gaps; what lies beyond the outermost
+    strips stays."""
     x = np.arange(size[0], dtype=np.float64)
     order = np.argsort(boxes[:, 0])
     knots, values = [], []
     for k in order:
         left, right = boxes[k, 0], boxes[k, 2]
-        edge = 0.08 * (right - left)
+        edge = 0.03 * (right - left)
         knots += [left + edge + shifts[k, 0], right - edge + shifts[k, 0]]
         values += [shifts[k], shifts[k]]
     first, last = knots[0] - 20, knots[-1] + 20

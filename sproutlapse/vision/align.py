@@ -118,20 +118,28 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
     return None
 
 
-def placed_near(light: Floats, marks: Landmarks, guess: Matrix) -> Placement | None:
+def placed_near(
+    grey: NDArray[np.uint8], marks: Landmarks, guess: Matrix, *, least_share: float = FOUND_SHARE
+) -> Placement | None:
     """As `place`, but sought near a first guess only.
 
     Parameters
     ----------
-    light, marks
+    grey
+        (height, width) picture of the photo, made as that of the landmarks was.
+    marks
         See `place`.
     guess
         (2, 3) matrix that takes the photo's pixels near to the reference's.
+    least_share
+        Share of the corners in view that must be found.
     """
-    return _placed(marks, tracking_grey(light), guess)
+    return _placed(marks, grey, guess, least_share)
 
 
-def _placed(marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix) -> Placement | None:
+def _placed(
+    marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix, least_share: float = FOUND_SHARE
+) -> Placement | None:
     """The place of a photo that a first guess brings near to the reference."""
     here, there, group = _follow(marks, grey, guess)
     if len(here) < LEAST_POINTS:
@@ -142,7 +150,7 @@ def _placed(marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix) -> Placeme
     matrix, good = fitted
     residual = float(np.sqrt((_misses(matrix, here, there)[good] ** 2).mean()))
     ours = np.ones(len(marks.group), bool) if good[group > 0].any() else marks.group == 0
-    if not _plausible(matrix, grey.shape) or int(good.sum()) < FOUND_SHARE * _in_view(marks, matrix, ours):
+    if not _plausible(matrix, grey.shape) or int(good.sum()) < least_share * _in_view(marks, matrix, ours):
         return None
     if corner_shift_px(matrix, grey.shape) < STILL_PX:
         return Placement(np.eye(2, 3), moved=False, residual_px=residual)

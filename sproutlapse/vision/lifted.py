@@ -28,7 +28,7 @@ FOUND_SHARE = 0.6  # of the edge pixels must agree, or the pot is not found
 STILL_PX = 0.5  # a smaller shift is no shift: about what watering, swelling soil and noise make
 LAID_PX = 1.5  # of a tray seen from above: less may be how exactly its place and the camera's are known
 STEPS, CAREFUL = 25, 0.6  # of the refinement; and the misfit at which a pixel begins to lose its say
-WALL_SHARE = 0.08  # of a cell's width belongs to its walls
+TRAY_POINTS, TRAY_SHARE = 600, 0.15  # corners followed on a tray; leaves hide most of them in the end
 # CIELAB distance, and that of a* and b*: where a pot stood there is what stands around it, and has its tint.
 LIKE_AROUND, SAME_TINT = 12.0, 6.0
 
@@ -343,20 +343,25 @@ def cell_shifts(tray: Tray, placed: align.Placement, lies: align.Placement) -> t
     return tuple((round(float(dx), 3), round(float(dy), 3)) for dx, dy in ways)
 
 
+def _even_bytes(light: Floats) -> NDArray[np.uint8]:
+    """Evened brightness as bytes, so that crumbs on dark soil are corners as good as the tray's rim."""
+    even = evened(align.tracking_grey(light).astype(np.float32))
+    return np.asarray(np.clip(128 + 45 * even, 0, 255), dtype=np.uint8)
+
+
 def tray_marks(light: Floats, tray: Tray) -> align.Landmarks:
-    """Corners of a tray seen from above: its rim and the walls between its cells.
+    """Corners of a tray seen from above: its rim, the walls between its cells, and crumbs on bare soil.
 
     Parameters
     ----------
     light
         (height, width, 3) linear light of the reference.
     """
-    own = lifted_room(tray, (light.shape[1], light.shape[0])) > 0
-    for plant in tray.plants:
-        left, top, right, bottom = plant.box_px
-        x, y = WALL_SHARE * (right - left), WALL_SHARE * (bottom - top)
-        own[max(0, round(top + y)) : round(bottom - y) + 1, max(0, round(left + x)) : round(right - x) + 1] = False
-    return align.landmarks(light, own)
+    own = lifted_room(tray, (light.shape[1], light.shape[0]))
+    grey = _even_bytes(light)
+    found = cv2.goodFeaturesToTrack(grey, TRAY_POINTS, 0.02, 10, mask=own, blockSize=7)
+    points = np.asarray(found if np.ndim(found) else [], dtype=np.float32).reshape(-1, 1, 2)
+    return align.Landmarks(grey, points, np.zeros(len(points), np.int64))
 
 
 def tray_place(light: Floats, placed: align.Placement, marks: align.Landmarks) -> align.Placement:
@@ -374,9 +379,9 @@ def tray_place(light: Floats, placed: align.Placement, marks: align.Landmarks) -
     """
     if len(marks.points) < align.LEAST_POINTS:
         return placed
-    found = align.placed_near(light, marks, placed.matrix)
-    if found is None:
-        return placed
+    found = align.placed_near(_even_bytes(light), marks, placed.matrix, least_share=TRAY_SHARE)
+    if found is None or placed.moved:
+        return found or placed  # hundreds of corners on the tray itself tell more than those around it
     spots = marks.points.reshape(-1, 2).astype(np.float64)
     ways = align.move(found.matrix, align.move(align.inverse(placed.matrix), spots)) - spots
     return found if float(np.linalg.norm(ways, axis=1).max()) >= STILL_PX else placed
