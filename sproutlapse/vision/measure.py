@@ -56,7 +56,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         tissue, gains = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
-    setting = Setting(lies.matrix, reference.mm_per_px)
+    setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera)
     if above:
         labels = above_labels(tissue.mask, tray, lies.matrix)
         plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
@@ -64,7 +64,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         now = lifted.tray_with(tray, stood)
         labels = side_labels(tissue, now, setting)
         labels[np.isin(labels, [k + 1 for k, one in enumerate(stood) if one.shift is None])] = 0
-        plants = tuple(side_finding(k, p, labels, tissue.coverage, setting) for k, p in enumerate(now.plants))
+        plants = tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
     return Findings(
         "",
         tuple(float(v) for v in lies.matrix.ravel()),
@@ -184,7 +184,9 @@ def _whole(part: Tissue, shape: tuple[int, int], rows: slice, columns: slice) ->
     mask = np.zeros(shape, bool)
     coverage, distance = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
     mask[rows, columns], coverage[rows, columns], distance[rows, columns] = part.mask, part.coverage, part.distance
-    return Tissue(mask, coverage, distance)
+    maybe = np.zeros(shape, bool)
+    maybe[rows, columns] = part.maybe
+    return Tissue(mask, coverage, distance, maybe)
 
 
 def _edge_doubt(lab: Floats) -> Floats:
