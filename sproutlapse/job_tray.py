@@ -260,7 +260,7 @@ def _remarks(given: Tray, told: Tray) -> dict[str, str]:
     """What to write behind values that nobody gave."""
     habits = {plant.name: plant.habit for plant in given.plants}
     remarks = {
-        f"plant.{plant.name}.habit": "told from its look: correct it where it is wrong"
+        f"plant.{plant.name}.habit": "told from its look or its crop: correct it where it is wrong"
         for plant in told.plants
         if plant.habit is not None and habits.get(plant.name) is None
     }

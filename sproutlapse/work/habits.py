@@ -11,16 +11,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sproutlapse.tray import Habit, Tray
+from sproutlapse.crops import is_allium
+from sproutlapse.tray import Habit, Plant, Tray
 from sproutlapse.vision.measure import read_labels
 from sproutlapse.vision.scout_habit import Look, looks_from_labels
 from sproutlapse.work.settle import UsedFrame, emergence
 
-# A seedling that unfolds looks like another kind for a day, so that a day of photos is looked at, and most of those of
-# two days must agree. Own proposals, tried on rendered seedlings of both kinds.
-LEAST_PHOTOS = 5
-LEAST_HOURS = 24.0
-WINDOW_HOURS = 48.0
+# A seedling that unfolds looks like another kind for half a day, so most photos of a day must agree. Own proposals,
+# tried on rendered seedlings of both kinds.
+LEAST_PHOTOS = 4
+LEAST_HOURS = 18.0
+WINDOW_HOURS = 24.0
 AGREEING = 0.8
 
 HABITS: dict[Look, Habit] = {"blades": "grasslike", "leaves": "broadleaf"}
@@ -28,10 +29,11 @@ HABITS: dict[Look, Habit] = {"blades": "grasslike", "leaves": "broadleaf"}
 
 @dataclass(frozen=True)
 class Told:
-    """A habit told from looks, and the index of the usable photo from which on it is known."""
+    """A habit told from looks (or from the crop), and the index of the usable photo from which on it is known."""
 
     habit: Habit
     since: int
+    by_crop: bool = False
 
 
 def told_habits(frames: Sequence[UsedFrame], tray: Tray, labels: Callable[[int], bytes]) -> dict[str, Told]:
@@ -49,9 +51,13 @@ def told_habits(frames: Sequence[UsedFrame], tray: Tray, labels: Callable[[int],
     if tray.view.from_ == "above":
         return {}
     up = emergence(frames, tray)
-    waiting = {k: first for k, first in enumerate(up) if tray.plants[k].habit is None and first is not None}
+    found = {plant.name: Told("grasslike", 0, by_crop=True) for plant in tray.plants if _sown_as_onion(plant, tray)}
+    waiting = {
+        k: first
+        for k, first in enumerate(up)
+        if tray.plants[k].habit is None and first is not None and tray.plants[k].name not in found
+    }
     seen: dict[int, list[tuple[float, Look]]] = {k: [] for k in waiting}
-    found: dict[str, Told] = {}
     for index, frame in enumerate(frames):
         # That a plant is up is known only so many photos later: what is told of it before would come too early.
         known = {k: first for k, first in waiting.items() if index >= first}
@@ -68,6 +74,11 @@ def told_habits(frames: Sequence[UsedFrame], tray: Tray, labels: Callable[[int],
                 found[tray.plants[k].name] = Told(habit, index)
                 del waiting[k]
     return found
+
+
+def _sown_as_onion(plant: Plant, tray: Tray) -> bool:
+    sowing = tray.sowing_of(plant)
+    return plant.habit is None and sowing is not None and is_allium(sowing.crop)
 
 
 def habit_of(looks: Sequence[tuple[float, Look]]) -> Habit | None:
@@ -98,9 +109,12 @@ def habits_in_words(tray: Tray, told: Mapping[str, Told]) -> Iterator[str]:
     `tray` is the tray with the habits that were told.
     """
     for habit, words in (("grasslike", "grass-like, with blades"), ("broadleaf", "broad-leaved")):
-        names = [plant.name for plant in tray.plants if plant.name in told and plant.habit == habit]
+        names = [p.name for p in tray.plants if p.name in told and p.habit == habit and not told[p.name].by_crop]
         if names:
             yield f"Taken as {words}, from the looks: {', '.join(names)}. Correct habit in tray.toml where it is wrong."
+    sown = [plant.name for plant in tray.plants if plant.name in told and told[plant.name].by_crop]
+    if sown:
+        yield f"Taken as grass-like, since onions or their kin were sown: {', '.join(sown)}."
     open_still = [plant.name for plant in tray.plants if plant.habit is None]
     if open_still and tray.view.from_ != "above":
         yield (

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from sproutlapse.tray import Plant, Tray, View
+from sproutlapse.tray import Plant, Sowing, Tray, View
 from sproutlapse.vision.findings import Findings, PlantFinding
 from sproutlapse.vision.measure import labels_png
 from sproutlapse.work.habits import habit_of, habits_in_words, told_habits, with_habits
@@ -48,12 +48,12 @@ def told(kinds: list[str], *, every_h: float = 6, **of: str):
 @pytest.mark.parametrize(("kind", "habit"), [("blades", "grasslike"), ("leaves", "broadleaf")])
 def test_a_day_of_one_look_tells_the_habit_and_no_further_photo_is_looked_at(kind: str, habit: str):
     found, asked = told(["bare"] * 3 + ["sprout"] * 2 + [kind] * 10)
-    assert (found["A"].habit, found["A"].since) == (habit, 9)
-    assert asked == list(range(3, 10))
+    assert (found["A"].habit, found["A"].since) == (habit, 8)
+    assert asked == list(range(3, 9))
 
 
 def test_hourly_photos_of_one_afternoon_are_not_enough():
-    assert told(["bare"] * 3 + ["leaves"] * 20, every_h=1)[0] == {}
+    assert told(["bare"] * 3 + ["leaves"] * 12, every_h=1)[0] == {}
 
 
 def test_what_later_photos_show_changes_nothing():
@@ -67,6 +67,14 @@ def test_what_later_photos_show_changes_nothing():
 def test_an_onion_that_unfolds_for_a_day_is_not_taken_for_leaves():
     unfolding = ["blades", "blades", "leaves", "leaves", "leaves"]
     assert told(["bare", *unfolding, *["blades"] * 8])[0]["A"].habit == "grasslike"
+
+
+def test_what_was_sown_as_onions_has_blades_from_the_first():
+    sown = tray().model_copy(update={"sowings": (Sowing(name="s", crop="red onions"),)})
+    sown = sown.model_copy(update={"plants": (sown.plants[0].model_copy(update={"sowing": "s"}),)})
+    found = told_habits([], sown, lambda _: b"")
+    assert (found["A"].habit, found["A"].since) == ("grasslike", 0)
+    assert "since onions" in " ".join(habits_in_words(with_habits(sown, found), found))
 
 
 def test_looks_that_do_not_agree_tell_nothing():
