@@ -22,6 +22,7 @@ from sproutlapse.work.files import csv_bytes, json_bytes, put
 from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
+from sproutlapse.work.usable import another_view
 
 FRAME_COLUMNS = ("frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved")
 # Shares of red, green and blue in brightness; IEC 61966-2-1 (second row of its matrix).
@@ -148,6 +149,8 @@ def _pots_moved(told: Findings, tray: Tray, mm_per_px: Sequence[float | None]) -
 def _notes(told: Sequence[str], photos: Sequence[Photo], why: Sequence[str]) -> tuple[str, ...]:
     left = sum(bool(reason) for reason in why)
     notes = list(told)
+    if told_view := another_view(why):
+        notes.append(told_view)
     if left:
         notes.append(f"{left} of {len(photos)} photos {'was' if left == 1 else 'were'} left out; frames.csv says why.")
     return tuple(notes)

@@ -9,6 +9,9 @@ from sproutlapse.frames import audit
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.scan import Photo
 
+MOVED = "camera moved"  # how the reason of a photo begins that could not be aligned
+STAYS = 3  # so many photos in a row that show another view: the camera stays there
+
 # By digest: why a file is damaged (empty if it is not), and its numbers.
 Looks = dict[str, tuple[str, audit.Look | None]]
 
@@ -85,6 +88,7 @@ class _InOrder:
     hashes: dict[str, str] = field(default_factory=dict)
     previous: audit.Look | None = None
     covered: audit.Look | None = None
+    elsewhere: str = ""  # the first photo of a run of them that show another view
 
     def reason(self, photo: Photo, damaged: str, look: audit.Look | None, told: Findings | None) -> str:
         if photo.copy_of:
@@ -99,5 +103,27 @@ class _InOrder:
             reason = audit.sudden(look, self.previous, self.usual, before=self.covered)
         self.covered = look if reason.startswith("obstructed") else None
         if not reason:
-            self.previous = look
+            self.previous, self.elsewhere = look, ""
+        if reason.startswith(MOVED):
+            if self.elsewhere:
+                return f"{MOVED}: shows another view since {self.elsewhere}"
+            self.elsewhere = photo.dated.frame
         return reason
+
+
+def another_view(why: Sequence[str]) -> str:
+    """What to tell of a camera that shows another view to the end, from the reasons in camera order; empty if it does
+    not.
+
+    Photos that were left out for other reasons since then say nothing of the view.
+    """
+    last = next((k for k in range(len(why) - 1, -1, -1) if not why[k]), -1)
+    said = [reason for reason in why[last + 1 :] if reason.startswith(f"{MOVED}: shows another view since ")]
+    if len(said) + 1 < STAYS:
+        return ""
+    since = said[0].rsplit(" since ", 1)[1]
+    return (
+        f"Since {since} the camera shows another view, in which neither pots nor mark are found where they were: "
+        "photos from then on are not measured. Put the camera back about where it stood, or keep the later photos in a folder "
+        "of their own."
+    )

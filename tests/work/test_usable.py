@@ -13,7 +13,7 @@ from sproutlapse.frames.find import photos
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.engine import Task, look_at
 from sproutlapse.work.scan import Photo, scan
-from sproutlapse.work.usable import FirstUsable, Looks, reasons
+from sproutlapse.work.usable import FirstUsable, Looks, another_view, reasons
 
 
 def looked_at(folder: Path) -> tuple[tuple[Photo, ...], Looks]:
@@ -91,3 +91,27 @@ def test_a_photo_of_which_nothing_is_known_is_left_out_and_no_fault_of_ours(shel
 def test_what_comes_later_has_no_say_in_the_first_photos(shelf: Path, count: int):
     found, looks = looked_at(shelf)
     assert first_of(found[:count], looks).photos == first_of(found, looks).photos[:count]
+
+
+LOST = Findings("camera moved: what stands still was not found again in this photo")
+
+
+def told(shelf: Path, lost: set[int]) -> list[str]:
+    found, looks = looked_at(shelf)
+    digests = {photo.digest: k for k, photo in enumerate(found)}
+    usual = first_of(found, looks).usual
+    return reasons(found, looks, lambda digest: LOST if digests[digest] in lost else Findings(""), usual)
+
+
+def test_a_camera_that_shows_another_view_to_the_end_is_said_with_the_photo_since_when(shelf: Path):
+    count = len(FEW)
+    why = told(shelf, set(range(count - 3, count)))
+    assert why[-3] == LOST.fault
+    assert why[-1] == why[-2] == f"camera moved: shows another view since {FEW[-3]}"
+    assert another_view(why).startswith(f"Since {FEW[-3]} the camera shows another view")
+
+
+def test_a_camera_that_came_back_needs_no_words(shelf: Path):
+    why = told(shelf, {7, 8})
+    assert why[8].endswith(f"since {FEW[7]}") and not any(why[9:])
+    assert another_view(why) == ""
