@@ -124,6 +124,6 @@ def another_view(why: Sequence[str]) -> str:
     since = said[0].rsplit(" since ", 1)[1]
     return (
         f"Since {since} the camera shows another view, in which neither pots nor mark are found where they were: "
-        "photos from then on are not measured. Put the camera back about where it stood, or keep the later photos in a folder "
-        "of their own."
+        "photos from then on are not measured. Put the camera back about where it stood, or keep the later photos in a "
+        "folder of their own."
     )
