@@ -83,6 +83,7 @@ class Plant(_Part):
     box_px: Box
     soil_y_px: FiniteFloat | None = None
     behind_mm: DepthMm = 0.0
+    mark: Annotated[int, Field(ge=0, le=49)] | None = None
     habit: Habit | None = None  # not written: told from its look, once enough of it shows
     sowing: str | None = None
     lamp: str | None = None

@@ -157,6 +157,7 @@ def _contradictions(tray: Tray) -> Iterator[Problem]:
     yield from _scale_problems(tray)
     yield from _twice("plant", [plant.name for plant in tray.plants])
     yield from _twice("sowing", [sowing.name for sowing in tray.sowings])
+    yield from _marks_twice(tray)
     yield from _lamps_twice(tray)
     for n, plant in enumerate(tray.plants):
         yield from _plant_problems(tray, plant, ("plant", n))
@@ -188,6 +189,14 @@ def _twice(head: str, names: list[str]) -> Iterator[Problem]:
         if (first := names.index(name)) < n:
             found = f'found "{name}", the name of {head} {first + 1} already'
             yield Problem((head, n, "name"), found, f"a name of its own for each {head}")
+
+
+def _marks_twice(tray: Tray) -> Iterator[Problem]:
+    marks = [plant.mark for plant in tray.plants]
+    for n, mark in enumerate(marks):
+        if mark is not None and (first := marks.index(mark)) < n:
+            found = f"found {mark}, the mark of {tray.plants[first].name} already"
+            yield Problem(("plant", n, "mark"), found, "a mark of its own for each pot")
 
 
 def _lamps_twice(tray: Tray) -> Iterator[Problem]:

@@ -3,7 +3,7 @@ still."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -87,7 +87,12 @@ def landmarks(light: Floats, still: Mask | None = None, lifted: NDArray[np.uint8
     if lifted is not None and len(points):
         columns, rows = points.reshape(-1, 2).round().astype(int).T
         group = lifted[rows, columns].astype(np.int64)
-    return Landmarks(grey, points, group, features(grey, still))
+    known = features(grey, still)
+    if lifted is not None:  # marks on pots go where the pots go
+        places = {n: np.clip(c.mean(axis=0).round().astype(int), 0, None) for n, c in known.marks.items()}
+        firm = {n: c for n, c in known.marks.items() if lifted[places[n][1], places[n][0]] == 0}
+        known = replace(known, marks=firm)
+    return Landmarks(grey, points, group, known)
 
 
 def place(light: Floats, marks: Landmarks) -> Placement | None:

@@ -29,6 +29,7 @@ STILL_PX = 0.5  # a smaller shift is no shift: about what watering, swelling soi
 LAID_PX = 1.5  # of a tray seen from above: less may be how exactly its place and the camera's are known
 STEPS, CAREFUL = 25, 0.6  # of the refinement; and the misfit at which a pixel begins to lose its say
 TRAY_POINTS, TRAY_SHARE = 600, 0.15  # corners followed on a tray; leaves hide most of them in the end
+FAR_PX = 100_000.0  # to the left of every picture
 # CIELAB distance, and that of a* and b*: where a pot stood there is what stands around it, and has its tint.
 LIKE_AROUND, SAME_TINT = 12.0, 6.0
 
@@ -64,6 +65,12 @@ def evened(grey: Floats) -> Floats:
     mean = cv2.GaussianBlur(grey, (0, 0), EVEN_PX)
     spread = np.sqrt(np.maximum(cv2.GaussianBlur(grey * grey, (0, 0), EVEN_PX) - mean * mean, 0.0))
     return np.asarray(cv2.GaussianBlur((grey - mean) / (spread + EVEN_LEAST), (0, 0), 0.8), dtype=np.float32)
+
+
+def evened_on_reference(light: Floats, placed: align.Placement) -> Floats:
+    """Evened brightness of a photo, in the geometry of the reference."""
+    own = align.warped(light, placed.matrix) if placed.moved else light
+    return evened(align.tracking_grey(own).astype(np.float32))
 
 
 def lifted_room(tray: Tray, size: tuple[int, int]) -> NDArray[np.uint8]:
@@ -184,9 +191,9 @@ def pot_shifts(
     mm_per_px
         Millimetres per pixel of each, None if not known.
     """
+    even = evened_on_reference(light, placed)
     if placed.moved:
         light = align.warped(light, placed.matrix)
-    even = evened(align.tracking_grey(light).astype(np.float32))
     found = [
         Stood(None, sure=True)
         if pot is not None and _out_of_view(pot, placed, light.shape)
@@ -213,12 +220,12 @@ def _stands(even: Floats, light: Floats, pot: PotPicture | None, mm: float | Non
     """Where one pot stands; both pictures in the geometry of the reference."""
     if pot is None:
         return Stood((0.0, 0.0), sure=False)
-    here, share = _refined(even, pot, (0.0, 0.0))
+    here, share = refined(even, pot, (0.0, 0.0))
     if share >= SAME_SHARE and np.hypot(*here) < STILL_PX:
         return Stood((0.0, 0.0), sure=True)
     reach = round(REACH_MM / mm) if mm else round(REACH_PX)
     for guess in _rough(even, pot, reach):
-        other, agrees = _refined(even, pot, guess)
+        other, agrees = refined(even, pot, guess)
         if agrees > share:
             here, share = other, agrees
     if share >= FOUND_SHARE and max(abs(here[0]), abs(here[1])) <= reach + 1:
@@ -243,7 +250,7 @@ def _rough(even: Floats, pot: PotPicture, reach: int) -> list[Pair]:
     return out
 
 
-def _refined(even: Floats, pot: PotPicture, guess: Pair) -> tuple[Pair, float]:
+def refined(even: Floats, pot: PotPicture, guess: Pair) -> tuple[Pair, float]:
     """The shift to a part of a pixel, and the share of the pot's edge pixels that agree there.
 
     Gauss-Newton steps on the pixels' misfits, those that show something else (a leaf before the pot, the table's edge
@@ -276,10 +283,13 @@ def _refined(even: Floats, pot: PotPicture, guess: Pair) -> tuple[Pair, float]:
 
 
 def tray_with(tray: Tray, stood: Sequence[Stood]) -> Tray:
-    """The tray as its pots stand in a photo: boxes and soil lines moved along, in pixels of the reference."""
+    """The tray as its pots stand in a photo: boxes and soil lines moved along, in pixels of the reference.
+
+    The box of a pot that is not there lies far outside, so that nothing is taken for its plant.
+    """
     plants = []
     for plant, one in zip(tray.plants, stood, strict=True):
-        dx, dy = one.shift or (0.0, 0.0)
+        dx, dy = (-FAR_PX, 0.0) if one.shift is None else one.shift
         left, top, right, bottom = plant.box_px
         box = (left + dx, top + dy, right + dx, bottom + dy)
         soil = None if plant.soil_y_px is None else plant.soil_y_px + dy

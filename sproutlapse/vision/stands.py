@@ -60,11 +60,17 @@ def features(grey: Grey, still: NDArray[np.bool_] | None = None) -> Features:
     found, words = seeker.detectAndCompute(small, where)
     points = np.array([one.pt for one in found], float).reshape(-1, 2)
     own = np.zeros((0, 32), np.uint8) if words is None else np.asarray(words, dtype=np.uint8)
-    return Features((points + 0.5) * step - 0.5, own, _marks(grey))
+    return Features((points + 0.5) * step - 0.5, own, printed_marks(grey))
 
 
-def _marks(grey: Grey) -> dict[int, NDArray[np.float64]]:
-    """Printed marks by number; a number seen twice tells nothing and is left out."""
+def printed_marks(grey: Grey) -> dict[int, NDArray[np.float64]]:
+    """Corners (4, 2) of printed marks by number; a number seen twice tells nothing and is left out.
+
+    Parameters
+    ----------
+    grey
+        (height, width) uint8.
+    """
     dictionary = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
