@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 __all__ = ["AuditReport", "JobSummary", "audit_job", "film_job", "report_job", "run_job"]
 
-MEASURING = 6  # raised when photos would be measured otherwise than before
+MEASURING = 7  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def run_job(
             )
         frames = {file.frame: file.path for file in files}
         tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
-        reference = make_reference(pictures, tray, _seed(first))
+        reference = make_reference(pictures, tray, _seed(first), _film_mm(first))
         del pictures
         shared = Shared(reference, first.usual, tray)
         _measure_new(scanned.photos, store, shared, workers=workers or os.cpu_count() or 1, progress=progress)
@@ -172,6 +172,11 @@ def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, l
                 picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
             pictures.append(picture)
     return first, pictures
+
+
+def _film_mm(first: FirstUsable) -> float | None:
+    """The focal length that the camera wrote into the first photo, as on 36 x 24 mm film."""
+    return decode.film_mm_of(decode.read_bytes(first.photos[0].file.path))
 
 
 def _seed(first: FirstUsable) -> str:

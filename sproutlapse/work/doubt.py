@@ -10,15 +10,15 @@ from math import sqrt
 from sproutlapse.vision.findings import PlantFinding
 
 # New in each photo
-TIP_SD_PX = 0.6  # where the highest tissue ends
-TIP_SD_SHARE = 0.5  # of the reach of what may be tissue too above the top
+TIP_SD_PX = 0.5  # where the highest tissue ends
+TIP_SD_SHARE = 0.35  # of the reach of what may be tissue too above the top
 DEPTH_SHARE = 0.1  # of a plant's width: how far before or behind its foot the top may be
 USUAL_SLOPE = 0.08  # of the line of sight, where the camera is not known
-SWAY_SHARE = 0.006  # of a plant's width
+SWAY_SHARE = 0.004  # of a plant's width
 # One error for all photos of a plant
-SOIL_SD_PX, SOIL_SD_MM = 0.5, 0.2
+SOIL_SD_PX, SOIL_SD_MM = 0.4, 0.15
 # Canopy
-EDGE_SD_PX = 0.12  # of the outline, one sided
+EDGE_SD_PX = 0.2  # of the outline, one sided
 OUTLINE = 8.0  # times the root of the area: many times that of a disc
 
 
