@@ -150,7 +150,9 @@ def _tray(path: Path, bender: Bender) -> str:
 
 def main() -> None:
     """Read the command line and write the scene."""
-    ask = argparse.ArgumentParser(description="A scene with truth as a lens with radial distortion would have shown it.")
+    ask = argparse.ArgumentParser(
+        description="A scene with truth as a lens with radial distortion would have shown it."
+    )
     ask.add_argument("scene", type=Path)
     ask.add_argument("out", type=Path)
     ask.add_argument("--k1", type=float, required=True, help="OpenCV's k1; negative is a barrel")

@@ -11,13 +11,14 @@ import cv2
 import numpy as np
 import simplejpeg
 from numpy.typing import NDArray
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames.find import HEIC_ENDINGS, RAW_ENDINGS
 
 Rgb = NDArray[np.uint8]
 
+FILM_FOCAL = 0xA405  # FocalLengthIn35mmFilm (CIPA DC-008); 0 says that it is unknown
 ORIENTATION = 0x0112  # Exif 2.32, table 4: tag "Orientation"
 # ISO 23008-12, 10.2: brands of still pictures and sequences.
 HEIF_BRANDS = frozenset({b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"})
@@ -136,6 +137,16 @@ def orientation_of(data: bytes) -> int:
     except Exception:  # a broken header must not lose a picture that decodes
         return 1
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def film_mm_of(data: bytes) -> float | None:
+    """EXIF's focal length as on 36 x 24 mm film, in mm; None where nothing usable is said."""
+    try:
+        with Image.open(io.BytesIO(data)) as picture:
+            value: Any = picture.getexif().get_ifd(ExifTags.IFD.Exif).get(FILM_FOCAL)
+    except Exception:  # a broken header must not lose a picture that decodes
+        return None
+    return float(value) if isinstance(value, int) and value > 0 else None
 
 
 def _ending(name: str) -> str:

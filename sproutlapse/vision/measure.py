@@ -56,7 +56,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         tissue, gains = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
-    setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera)
+    setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera, reference.scale.lens)
     if above:
         labels = above_labels(tissue.mask, tray, lies.matrix)
         plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))

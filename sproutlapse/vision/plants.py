@@ -12,6 +12,7 @@ from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Floats, Mask
 from sproutlapse.vision.findings import PlantFinding
+from sproutlapse.vision.lens import Lens
 from sproutlapse.vision.scale import Lookdown
 from sproutlapse.vision.share import Labels, share_out
 from sproutlapse.vision.stem import bare_stem, stems_at
@@ -29,12 +30,21 @@ COUNT_AT_MM = 4.0  # seedlings are counted by their stems at this height
 
 @dataclass(frozen=True)
 class Setting:
-    """What a photo's pixels mean: its place on the reference, millimetres per reference pixel of each plant, and the
-    camera before upright things, where it is known."""
+    """What a photo's pixels mean: its place on the reference, millimetres per reference pixel of each plant, the camera
+    before upright things, where it is known, and the lens whose distortion lengths are freed from."""
 
     matrix: align.Matrix
     mm_per_px: tuple[float | None, ...]
     camera: Lookdown | None = None
+    lens: Lens | None = None
+
+    def straight(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(n, 2) points of the reference as a lens without distortion would show them."""
+        return points if self.lens is None else self.lens.straight(points)
+
+    def stretch(self, points: NDArray[np.float64]) -> float:
+        """What an area at (n, 2) points of the reference is to be multiplied by, for the lens's sake."""
+        return 1.0 if self.lens is None else float(self.lens.area(points).mean())
 
     def mm(self, k: int, otherwise: float = 0.35) -> float:
         """Millimetres per pixel of plant k; a usual value where none is known, for reach and windows only."""
@@ -117,33 +127,38 @@ def side_finding(k: int, plant: Plant, labels: Labels, tissue: Tissue, setting: 
         return PlantFinding(0.0)
     own, cover, (x0, y0) = _cut(own, tissue.coverage, labels, k, box)
     zoom = float(np.sqrt(abs(np.linalg.det(setting.matrix[:, :2]))))
-    area = float(cover.sum()) * zoom**2
     rows, columns = np.nonzero(own)
     spots = align.move(setting.matrix, np.column_stack([columns + x0, rows + y0]).astype(float))
-    top_at = int(np.argmin(spots[:, 1]))
-    top_y = float(spots[top_at, 1]) - (_tip(cover, rows[top_at], columns[top_at]) + POINT_PX) * zoom
-    height = plant.soil_y_px - top_y
+    true = setting.straight(spots)
+    area = float(cover.sum()) * zoom**2 * setting.stretch(spots)
+    top_at = int(np.argmin(true[:, 1]))
+    rise = (_tip(cover, rows[top_at], columns[top_at]) + POINT_PX) * zoom
+    top_y = float(spots[top_at, 1]) - rise
+    foot_x = _foot_x(spots, plant.soil_y_px, max(FOOT_PX, FOOT_MM / setting.mm(k)))
+    foot, tip = setting.straight(np.array([[foot_x, plant.soil_y_px], [spots[top_at, 0], top_y]]))
+    height = float(foot[1] - tip[1])
     if height <= 0:
         return PlantFinding(0.0)
-    foot_x = _foot_x(spots, plant.soil_y_px, max(FOOT_PX, FOOT_MM / setting.mm(k)))
     base = align.move(align.inverse(setting.matrix), np.array([[foot_x, plant.soil_y_px]]))[0] - (x0, y0)
     stem = bare_stem(own, cover, float(base[0]), float(base[1]), mm_per_px=setting.mm(k) * zoom)
     # A level top has many topmost pixels: its middle counts, not the first of them.
-    top_x = float(spots[spots[:, 1] < spots[top_at, 1] + zoom / 2, 0].mean())
+    level = true[:, 1] < true[top_at, 1] + zoom / 2
+    top_x, true_x = float(spots[level, 0].mean()), float(true[level, 0].mean())
+    near = float(np.sqrt(setting.stretch(foot[None])))
     return PlantFinding(
         tissue_px=area,
         height_px=height,
-        stem_px=None if stem is None else min(stem.height_px * zoom, height),
-        stem_width_px=None if stem is None else stem.width_px * zoom,
-        width_px=float(np.ptp(spots[:, 0])) + zoom,
-        lean_deg=float(np.degrees(np.arctan2(top_x - foot_x, height))),
+        stem_px=None if stem is None else min(stem.height_px * zoom * near, height),
+        stem_width_px=None if stem is None else stem.width_px * zoom * near,
+        width_px=float(np.ptp(true[:, 0])) + zoom,
+        lean_deg=float(np.degrees(np.arctan2(true_x - foot[0], height))),
         seedlings=max(1, stems_at(own, float(base[1]), COUNT_AT_MM / (setting.mm(k) * zoom))),
         cut_off=_leaves_picture(box, labels.shape),
         foot_x_px=foot_x,
         top_x_px=top_x,
         top_y_px=top_y,
         top_doubt_px=_top_doubt(tissue.maybe & (labels == 0), int(rows[top_at]) + y0, int(columns[top_at]) + x0) * zoom,
-        top_slope=None if setting.camera is None else setting.camera.slope(top_y),
+        top_slope=None if setting.camera is None else setting.camera.slope(float(tip[1])),
     )
 
 
@@ -157,10 +172,10 @@ def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) ->
     zoom = float(np.sqrt(abs(np.linalg.det(setting.matrix[:, :2]))))
     rows, columns = np.nonzero(own)
     spots = align.move(setting.matrix, np.column_stack([columns + x0, rows + y0]).astype(float))
-    middle = spots.mean(axis=0)
+    middle, true = spots.mean(axis=0), setting.straight(spots)
     return PlantFinding(
-        tissue_px=float(cover.sum()) * zoom**2,
-        width_px=float(max(np.ptp(spots[:, 0]), np.ptp(spots[:, 1]))) + zoom,
+        tissue_px=float(cover.sum()) * zoom**2 * setting.stretch(spots),
+        width_px=float(max(np.ptp(true[:, 0]), np.ptp(true[:, 1]))) + zoom,
         seedlings=_clumps(own, 2.0 / (setting.mm(k) * zoom)),
         cut_off=_leaves_picture(box, labels.shape, above=True),
         foot_x_px=float(middle[0]),

@@ -11,25 +11,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sproutlapse.vision.colour import Floats, Mask
+from sproutlapse.vision.edges import ALIKE, Edge, filled, find_edges, straightened, turned
 from sproutlapse.vision.lens import Lens, Points
 
 LONG_SIDE_PX = 1600  # edges are followed on a picture no longer than this; the coefficient has no pixels in it
-LEAST_EDGE = 0.018  # of the half diagonal: shorter edges tell nothing
-STEP_PX = 2.0  # between the points of an edge
-REACH_PX = 3.0  # to either side, where the steepest place is sought
-LEAST_RISE = 0.02  # of brightness (square root of light) over the edge; weaker ones are shadows
-EVEN_PX, RAISED = 12.0, 3.0
-FAINT_RISE = 0.008  # on the course of a line that is known already
-ROUGH_PX = 0.35  # edges whose points scatter more about a parabola are no edges of made things
 # Straight things are bowed a little in truth: paper, board and pots by this share of their length. Own estimate.
 TRUE_BOW = 0.0005
 POINT_SD_PX = 0.08  # of an edge's whole run together, for noise that neighbouring points share
 EVEN_LINE_PX = 0.2  # edges of one line scatter no more about its bow
 SAME_LINE_PX = 0.2  # pieces whose middles lie this near to one line, once straightened, are pieces of it
-SAME_WAY = 0.03  # radians
+SAME_WAY, ROUGHLY = 0.03, 0.3  # radians, once straightened and before
 MOST_GAP = 0.3  # of the half diagonal: a pot may hide as much of an edge
 LONG_LINE = 0.4  # of the half diagonal: gaps of longer lines are looked into
-ALIKE = 0.15  # of brightness to either side
 AGREE_SD = 3.0
 CERTAIN_SD = 3.0  # a distortion less sure than this is not corrected, but goes into the uncertainty
 LEAST_LINES = 3
@@ -39,20 +32,6 @@ LARGEST = 0.25  # no camera that people own shows more
 # by focal length as on 36 x 24 mm film, and where EXIF does not tell it. Own estimates.
 WIDE_MM, LONG_MM = 32.0, 50.0
 USUAL_WIDE, USUAL_MIDDLE, USUAL_LONG, USUAL_UNKNOWN = 0.02, 0.010, 0.004, 0.010
-
-
-@dataclass(frozen=True)
-class Edge:
-    """One straight thing's edge: (n, 2) points in half diagonals from the picture's centre, and how bright it is to the
-    left (or above) and to the right (or below)."""
-
-    points: Points
-    sides: tuple[float, float] = (0.0, 1.0)
-
-    @property
-    def length(self) -> float:
-        """From end to end."""
-        return float(np.linalg.norm(self.points[-1] - self.points[0]))
 
 
 @dataclass(frozen=True)
@@ -138,135 +117,16 @@ def bend_of(edges: Sequence[Edge], grey: Floats) -> Bow | None:
     return found if found is not None and abs(found.bend) < LARGEST else None
 
 
-def find_edges(grey: Floats, free: Mask | None) -> list[Edge]:
-    """Edges that are straight or bowed a little, their points on the steepest place across.
-
-    Parameters
-    ----------
-    grey
-        (height, width) square root of light.
-    free
-        (height, width) where edges may lie, or None.
-    """
-    height, width = grey.shape
-    unit = hypot(width, height) / 2
-    seeker = cv2.createLineSegmentDetector(cv2.LSD_REFINE_STD)
-    # The seeker wants steep edges, and a pale table meets a white board gently: what is even is taken away first.
-    steep = (grey - cv2.GaussianBlur(grey, (0, 0), EVEN_PX)) * 255 * RAISED + 128
-    pieces = seeker.detect(np.clip(steep, 0, 255).astype(np.uint8))[0]
-    out = []
-    for piece in [] if np.ndim(pieces) == 0 else np.asarray(pieces, float).reshape(-1, 4):
-        ends = piece.reshape(2, 2)
-        if np.linalg.norm(ends[1] - ends[0]) < LEAST_EDGE * unit:
-            continue
-        points = _steepest(grey, ends)
-        if free is not None and len(points):
-            rows, columns = np.round(points[:, 1]).astype(int), np.round(points[:, 0]).astype(int)
-            points = points[free[np.clip(rows, 0, height - 1), np.clip(columns, 0, width - 1)]]
-        if len(points) * STEP_PX >= LEAST_EDGE * unit and _smooth(points):
-            middle = (np.array([width, height]) - 1) / 2
-            out.append(Edge((points - middle) / unit, _sides(grey, points)))
-    return out
-
-
-def _steepest(grey: Floats, ends: Points) -> Points:
-    """(n, 2) pixels of the steepest places across a piece from end to end, where the edge is strong enough."""
-    length = float(np.linalg.norm(ends[1] - ends[0]))
-    along = (ends[1] - ends[0]) / length
-    feet = ends[0] + np.arange(2.0, length - 2.0, STEP_PX)[:, None] * along
-    if not len(feet):
-        return feet
-    places, rise = _across(grey, feet, np.array([-along[1], along[0]]))
-    return places[rise > max(LEAST_RISE, 0.5 * float(np.median(rise)))]
-
-
-def _across(grey: Floats, feet: Points, across: Points, rising: float = 0.0) -> tuple[Points, NDArray[np.float64]]:
-    """The steepest place across at each of (n, 2) feet, and how much brightness rises there; 0 at the reach's end.
-
-    `rising` is the sign of the rise along `across`; 0 for that of most feet.
-    """
-    steps = np.arange(-REACH_PX - 1, REACH_PX + 1.01, 0.25)
-    x, y = ((feet[:, i : i + 1] + across[i] * steps).astype(np.float32) for i in (0, 1))
-    profile = cv2.remap(cv2.GaussianBlur(grey, (0, 0), 0.7), x, y, cv2.INTER_CUBIC)
-    slope = profile[:, 4:] - profile[:, :-4]  # over a pixel
-    slope = slope if (rising or float(np.median(slope.sum(axis=1)))) > 0 else -slope
-    weight = np.maximum(slope, 0)
-    best = weight.argmax(axis=1)
-    middles = (steps[4:] + steps[:-4]) / 2
-    weight = np.where(np.abs(middles[None] - middles[best][:, None]) <= 1.5, weight, 0)
-    total = np.maximum(weight.sum(axis=1), 1e-9)
-    rise = np.where(np.abs(middles[best]) < REACH_PX, total / 4, 0.0)
-    place = (weight * middles).sum(axis=1) / total
-    return np.asarray(feet + place[:, None] * across, np.float64), np.asarray(rise, np.float64)
-
-
-def filled(grey: Floats, line: Edge, bend: float) -> Edge:
-    """A line with the points in its gaps that lie on its course between things alike: between pots, the pieces are too
-    short to be found by themselves.
-
-    Parameters
-    ----------
-    grey
-        (height, width) square root of light.
-    line
-        Of two pieces or more.
-    bend
-        The coefficient under which it is straight.
-    """
-    unit, middle = hypot(*grey.shape) / 2, (np.array(grey.shape[::-1]) - 1) / 2
-    straight = _straightened(line.points, bend)
-    centre = straight.mean(axis=0)
-    way = np.linalg.svd(straight - centre, full_matrices=False)[2][0]
-    t = np.sort((straight - centre) @ way)
-    course = np.arange(t[0], t[-1], STEP_PX / unit)
-    gaps = course[np.abs(course[:, None] - t).min(axis=1) > 2 * STEP_PX / unit]
-    if not len(gaps):
-        return line
-    feet = Lens((2, 2), bend).bowed((centre + gaps[:, None] * way) * sqrt(2.0) + 0.5) / sqrt(2.0) - 0.5 / sqrt(2.0)
-    across = np.array([-way[1], way[0]])
-    across = across if float(across.sum()) > 0 else -across
-    places, rise = _across(grey, feet * unit + middle, across, line.sides[1] - line.sides[0])
-    x, y = ((places[:, i : i + 1] + across[i] * np.array([-1, 1]) * (REACH_PX + 1)).astype(np.float32) for i in (0, 1))
-    sides = cv2.remap(grey, x, y, cv2.INTER_LINEAR)
-    good = (np.abs(sides - np.array(line.sides)).max(axis=1) < ALIKE) & (rise > FAINT_RISE)
-    points = np.concatenate([line.points, (places[good] - middle) / unit])
-    return Edge(points[np.argsort(_turned(points)[0])], line.sides)
-
-
-def _sides(grey: Floats, points: Points) -> tuple[float, float]:
-    """Brightness a few pixels to the left (or above) and to the right (or below) of an edge."""
-    along = points[-1] - points[0]
-    across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
-    across = across if float(across.sum()) > 0 else -across
-    x, y = ((points[:, i : i + 1] + across[i] * np.array([-1, 1]) * (REACH_PX + 1)).astype(np.float32) for i in (0, 1))
-    before, after = np.median(cv2.remap(grey, x, y, cv2.INTER_LINEAR), axis=0)
-    return float(before), float(after)
-
-
-def _smooth(points: Points) -> bool:
-    t, d = _turned(points)
-    d = d - np.polyval(np.polyfit(t, d, 2), t)
-    return float(np.sqrt((d**2).mean())) < ROUGH_PX
-
-
-def _turned(points: Points) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Place along the chord of points, from its middle, and offset from it."""
-    middle = points.mean(axis=0)
-    _, _, ways = np.linalg.svd(points - middle, full_matrices=False)
-    return (points - middle) @ ways[0], (points - middle) @ ways[1]
-
-
-def _straightened(points: Points, bend: float) -> Points:
-    """Points in half diagonals with a coefficient undone."""
-    return Lens((2, 2), bend).straight(points * sqrt(2.0) + 0.5) / sqrt(2.0) - 0.5 / sqrt(2.0)
+def _off_line(t: NDArray[np.float64], offset: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Offsets from the straight line that fits them best."""
+    t, offset = t - t.mean(), offset - offset.mean()
+    return np.asarray(offset - t * (float(t @ offset) / max(float(t @ t), 1e-18)), dtype=np.float64)
 
 
 def _bow(edge: Edge, bend: float, unit_px: float) -> Bow | None:
     """The coefficient that makes an edge straight, near `bend`: how its bow changes with the coefficient, linearly."""
-    t, now = _turned(_straightened(edge.points, bend))
-    lean = np.column_stack([np.ones_like(t), t])
-    free = np.eye(len(t)) - lean @ np.linalg.pinv(lean)
-    now, gain = free @ now, free @ _normal_change(edge.points, bend)
+    t, now = turned(straightened(edge.points, bend))
+    now, gain = _off_line(t, now), _off_line(t, _normal_change(edge.points, bend))
     power = float(gain @ gain)
     if power <= 0:
         return None
@@ -280,9 +140,9 @@ def _bow(edge: Edge, bend: float, unit_px: float) -> Bow | None:
 
 def _normal_change(points: Points, bend: float) -> NDArray[np.float64]:
     """How far each straightened point moves across its edge for one unit of the coefficient."""
-    here = _straightened(points, bend)
+    here = straightened(points, bend)
     _, _, ways = np.linalg.svd(here - here.mean(axis=0), full_matrices=False)
-    moved = (_straightened(points, bend + 1e-4) - here) / 1e-4
+    moved = (straightened(points, bend + 1e-4) - here) / 1e-4
     return np.asarray(moved @ ways[1], dtype=np.float64)
 
 
@@ -325,7 +185,7 @@ def _joined(edges: Sequence[Edge], common: Bow, unit_px: float) -> list[Edge]:
         line, left = left[0], left[1:]
         while (k := next((k for k, one in enumerate(left) if _one_line(line, one, common, unit_px)), None)) is not None:
             points = np.concatenate([line.points, left[k].points])
-            line = Edge(points[np.argsort(_turned(points)[0])], line.sides)
+            line = Edge(points[np.argsort(turned(points)[0])], line.sides)
             left = left[:k] + left[k + 1 :]
         out.append(line)
     return out
@@ -340,7 +200,16 @@ def _whole(line: Edge, common: Bow, grey: Floats) -> Edge:
     more = filled(grey, line, bow.bend)
     sure = (more.points[:, None] == line.points).all(axis=2).any(axis=1)
     off = _left_over(more, bow.bend, unit_px, sure.astype(float))
-    for width in (1.0, 0.7, 0.5, 0.35, 0.25, 0.2, 0.2, 0.2):  # pixels; what lies off the common course is something else
+    for width in (
+        1.0,
+        0.7,
+        0.5,
+        0.35,
+        0.25,
+        0.2,
+        0.2,
+        0.2,
+    ):  # pixels; what lies off the common course is something else
         off = _left_over(more, bow.bend, unit_px, 1 / (1 + (off / width) ** 2) ** 2)
     more = Edge(more.points[np.abs(off) < 2 * EVEN_LINE_PX], line.sides)
     even = float(np.sqrt((_left_over(more, bow.bend, unit_px) ** 2).mean())) < EVEN_LINE_PX
@@ -349,7 +218,7 @@ def _whole(line: Edge, common: Bow, grey: Floats) -> Edge:
 
 def _unbroken(line: Edge) -> Edge:
     """The longest part of a line without a gap so wide that its two sides may be different things."""
-    t, _ = _turned(line.points)
+    t, _ = turned(line.points)
     order = np.argsort(t)
     parts = np.split(order, np.flatnonzero(np.diff(t[order]) > MOST_GAP) + 1)
     return Edge(line.points[max(parts, key=len)], line.sides)
@@ -359,7 +228,7 @@ def _left_over(
     line: Edge, bend: float, unit_px: float, weights: NDArray[np.float64] | None = None
 ) -> NDArray[np.float64]:
     """(n,) pixels by which points lie off their line's course, whatever its own bow; the course by weighted points."""
-    t, off = _turned(_straightened(line.points, bend))
+    t, off = turned(straightened(line.points, bend))
     lean = np.column_stack([np.ones_like(t), t, _normal_change(line.points, bend)])
     root = np.ones(len(t)) if weights is None else np.sqrt(weights)
     course = np.linalg.lstsq(lean * root[:, None], off * root, rcond=None)[0]
@@ -370,15 +239,18 @@ def _one_line(one: Edge, other: Edge, common: Bow, unit_px: float) -> bool:
     """Whether two pieces lie on one line, under a coefficient that the common one allows, between things alike."""
     if max(abs(a - b) for a, b in zip(one.sides, other.sides, strict=True)) > ALIKE:
         return False
-    first, second = (_straightened(edge.points, common.bend) for edge in (one, other))
+    chords = [edge.points[-1] - edge.points[0] for edge in (one, other)]
+    if abs(float(chords[0][0] * chords[1][1] - chords[0][1] * chords[1][0])) > ROUGHLY * float(
+        np.prod([np.linalg.norm(chord) for chord in chords])
+    ):
+        return False
+    first, second = (straightened(edge.points, common.bend) for edge in (one, other))
     ways = [np.linalg.svd(p - p.mean(axis=0), full_matrices=False)[2][0] for p in (first, second)]
     if abs(float(ways[0][0] * ways[1][1] - ways[0][1] * ways[1][0])) > SAME_WAY:
         return False
     points = np.concatenate([one.points, other.points])
-    t, now = _turned(np.concatenate([first, second]))
-    lean = np.column_stack([np.ones_like(t), t])
-    free = np.eye(len(t)) - lean @ np.linalg.pinv(lean)
-    now, gain = free @ now, free @ _normal_change(points, common.bend)
+    t, now = turned(np.concatenate([first, second]))
+    now, gain = _off_line(t, now), _off_line(t, _normal_change(points, common.bend))
     reach = AGREE_SD * common.sd
     left = now + gain * float(np.clip(-(gain @ now) / max(float(gain @ gain), 1e-12), -reach, reach))
     misses = abs(float(left[: len(first)].mean())), abs(float(left[len(first) :].mean()))

@@ -15,6 +15,7 @@ from sproutlapse.vision import align, lifted, scale
 from sproutlapse.vision.bare import bare_stage
 from sproutlapse.vision.colour import Bytes, Floats, Mask, encode_srgb, to_lab, to_light
 from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
+from sproutlapse.vision.plumb import read_lens
 
 FRAMES = 7  # photos that make a reference
 
@@ -143,7 +144,7 @@ def white_balance(light: Floats, marks: Sequence[scale.Mark], view: str | None) 
     return red, green, blue
 
 
-def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Reference:
+def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: float | None = None) -> Reference:
     """The reference from the first up to seven usable photos and what stands in view.
 
     Parameters
@@ -154,6 +155,9 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
         Complete tray: every plant with its box (and soil line from the side).
     seed
         What else the measuring depends on (digests of the photos, version); goes into the hash.
+
+    film_mm
+        The lens's focal length as on 36 x 24 mm film, as the first photo's EXIF gives it; None if it does not.
 
     Raises
     ------
@@ -176,14 +180,15 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str) -> Referenc
             "The first photos show no bright even surface to read the light from.",
             remedy="Stand a plain white board behind the plants, lit evenly, and photograph again.",
         )
-    own = scale.read_scale(tray, marks, (middle.shape[1], middle.shape[0]))
+    lens, said = read_lens(middle, still, film_mm)
+    own = scale.read_scale(tray, marks, lens.size, film_mm=film_mm, lens=lens)
     digest = hashlib.sha256()
     for part in (seed, measured_part(tray).model_dump_json(by_alias=True)):
         digest.update(part.encode())
         digest.update(b"\0")
     corners = align.landmarks(middle, still, lifted.lifted_room(tray, (middle.shape[1], middle.shape[0])))
     above = tray.view.from_ == "above"
-    notes = own.notes + stage.notes
+    notes = own.notes + said + stage.notes
     if len(corners.points) < align.LEAST_POINTS:
         notes += (
             "Too little that stands still is in view: a camera that is bumped would not be noticed. Let pots, mark and "

@@ -99,6 +99,8 @@ class Scale:
     distance_mm, distance_sd_mm
         From the lens to the plants' row: as told, else from the mark's size and the focal length that the camera wrote;
         None where neither is known.
+    lens
+        Its distortion; `mm_per_px` holds where it is undone.
     """
 
     mm_per_px: float | None
@@ -109,6 +111,7 @@ class Scale:
     notes: tuple[str, ...] = ()
     distance_mm: float | None = None
     distance_sd_mm: float | None = None
+    lens: Lens | None = None
 
     def at(self, plant: Plant) -> float | None:
         """Millimetres per pixel at a plant's depth, by similar triangles.
@@ -116,7 +119,9 @@ class Scale:
         Where the camera is known to look down, a plant that stands above the mark is nearer to the lens by that slope.
         """
         if self.camera is not None and self.camera_to_plants_mm is not None and plant.soil_y_px is not None:
-            return self.camera.mm_per_px(plant.soil_y_px, self.camera_to_plants_mm + plant.behind_mm)
+            foot = np.array([[(plant.box_px[0] + plant.box_px[2]) / 2, plant.soil_y_px]])
+            soil_y = plant.soil_y_px if self.lens is None else float(self.lens.straight(foot)[0, 1])
+            return self.camera.mm_per_px(soil_y, self.camera_to_plants_mm + plant.behind_mm)
         if self.mm_per_px is None or self.camera_to_mark_mm is None or self.camera_to_plants_mm is None:
             return self.mm_per_px
         return depth_scale(self.mm_per_px, self.camera_to_mark_mm, self.camera_to_plants_mm + plant.behind_mm)
@@ -170,7 +175,7 @@ def read_scale(
     seen, notes = _readable(marks, tray, film_mm, lens, to_mark)
     if not seen:
         if row is None:
-            return Scale(None, 0.0, notes=(*notes, "No scale mark was found, so sizes are in pixels only."))
+            return Scale(None, 0.0, notes=(*notes, "No scale mark was found, so sizes are in pixels only."), lens=lens)
         return _whole(Agreed(row[0], row[1], ()), tray, lens, None, [*notes, "The scale was taken from row_mm."])
     if told.marker_mm is None:
         notes.append(
@@ -282,6 +287,7 @@ def _whole(own: Agreed, tray: Tray, lens: Lens, at: Corners | None, notes: list[
         notes=tuple(notes),
         distance_mm=far,
         distance_sd_mm=DEPTH_SD_MM if far else None,
+        lens=lens,
     )
 
 
