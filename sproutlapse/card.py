@@ -75,6 +75,17 @@ def write_card(out: Path, *, marker_mm: float = 30.0, marker_id: int = 7, paper:
     """
     _check(marker_mm, marker_id, paper)
     data = _pdf(marker_mm, marker_bits(marker_id), PAPER_MM[paper])
+    return put_page(out, data)
+
+
+def put_page(out: Path, data: bytes) -> Path:
+    """Write a page of the given bytes, whole or not at all.
+
+    Raises
+    ------
+    SproutlapseError
+        If it cannot be written.
+    """
     beside = out.with_name(out.name + ".part")
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
@@ -159,7 +170,7 @@ def _standing_card(page: Axes, centre: float, top: float, marker_mm: float, bits
     left, fold = centre - side / 2, top - side
     page.add_patch(Rectangle((left, fold - foot), side, side + foot, fill=False, edgecolor="0.55", linewidth=0.4))
     page.plot([left, left + side], [fold, fold], color=INK, linewidth=0.6, dashes=(6, 4))
-    _marker(page, left + margin, fold + margin, marker_mm, bits)
+    draw_marker(page, left + margin, fold + margin, marker_mm, bits)
     page.text(
         *(left + side + 3, fold) if side < 120 else (centre, fold - foot / 2),
         "Cut along the grey line. Fold back here\nto a right angle, and lay a stone\nor a pot on the foot behind.",
@@ -170,7 +181,18 @@ def _standing_card(page: Axes, centre: float, top: float, marker_mm: float, bits
     )
 
 
-def _marker(page: Axes, left: float, bottom: float, side: float, bits: NDArray[np.uint8]) -> None:
+def draw_marker(page: Axes, left: float, bottom: float, side: float, bits: NDArray[np.uint8]) -> None:
+    """Draw a marker's black square with its white cells.
+
+    Parameters
+    ----------
+    page
+        Axes in mm.
+    left, bottom, side
+        In mm.
+    bits
+        See `marker_bits`.
+    """
     page.add_patch(Rectangle((left, bottom), side, side, facecolor=INK, linewidth=0))
     cell = side / MARKER_CELLS
     unit = np.array([(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)], dtype=float)

@@ -186,7 +186,13 @@ def tray(
 
 @app.command()
 def card(
-    mm: Annotated[float, typer.Option(metavar="MM", help="Side of the black square, mm.")] = 30.0,
+    mm: Annotated[
+        float | None,
+        typer.Option(metavar="MM", help="Side of the black square, mm.", show_default="30; 12 for pots"),
+    ] = None,
+    pots: Annotated[
+        int | None, typer.Option(metavar="N", help="Marks for so many pots instead, which keep their names.")
+    ] = None,
     out: Annotated[Path, typer.Option(metavar="FILE", help="The PDF to write.")] = Path("card.pdf"),
     paper: Annotated[Paper, typer.Option(help="The sheet in the printer.")] = Paper.A4,
 ) -> None:
@@ -195,9 +201,17 @@ def card(
     It stands among the plants and tells how many millimetres a pixel is.
     """
     with plainly():
+        if pots is not None:
+            from sproutlapse.card_pots import write_pot_marks
+
+            write_pot_marks(out, pots, marker_mm=12.0 if mm is None else mm, paper=paper.value)
+            print(
+                f"The marks are in {out}. Print at 100 %, stick one on each pot, and write its number into tray.toml."
+            )
+            return
         from sproutlapse.card import write_card
 
-        write_card(out, marker_mm=mm, paper=paper.value)
+        write_card(out, marker_mm=30.0 if mm is None else mm, paper=paper.value)
         print(f"The mark is in {out}. Print it at 100 %, then measure the black square with a ruler.")
 
 
