@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from sproutlapse.tray import Tray
-from sproutlapse.vision import align, lifted
+from sproutlapse.vision import align, lifted, potmarks
 from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
 from sproutlapse.vision.findings import Findings
@@ -51,7 +51,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     lies = placed
     if above and reference.tray_marks is not None:
         lies = lifted.tray_place(light, placed, reference.tray_marks)
-    stood = () if above else lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px)
+    stood = () if above else _stood(light, reference, tray, placed)
     try:
         tissue, gains = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
@@ -76,6 +76,18 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         labels_png(labels),
         lifted.cell_shifts(tray, placed, lies) if above else lifted.as_pairs(stood),
     )
+
+
+def _stood(light: Floats, reference: Reference, tray: Tray, placed: align.Placement) -> tuple[lifted.Stood, ...]:
+    """Where each pot stands, by its own picture and, if it has one, its mark."""
+    stood = lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px)
+    here = potmarks.pot_marks(light, tray)
+    if not here:
+        return stood
+    settled = potmarks.settled_by_marks(stood, here, reference.pot_marks, tray, placed)
+    if settled == stood:
+        return stood
+    return potmarks.with_pictures(settled, lifted.evened_on_reference(light, placed), reference.pots)
 
 
 @dataclass(frozen=True)
