@@ -120,6 +120,9 @@ class Judge(_Part):
     trim_drop_share: Share = 0.15
     trim_drop_mm: PositiveMm = 10.0
     trim_drop_share_leafy: Share = 0.30
+    # A grass-like plant that grows so fast that it makes up for a cut within a day must lose this share at once and
+    # stay behind its own growth by as much as the above. Own proposal, calibrated as above.
+    trim_least_loss: Share = 0.04
     # A cut takes tissue along: the silhouette must lose at least this much of the share that the height loses. Own
     # proposal, calibrated as above.
     trim_canopy_per_height: PositiveNumber = 0.45

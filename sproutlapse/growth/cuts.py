@@ -15,6 +15,8 @@ from sproutlapse.growth.tracks import Floats, Rows, Track
 from sproutlapse.tray import Judge
 
 CONFIRM_FRAMES = 3  # the low frame and the two after it, so that one bad frame makes no event
+STEADY = 2.0  # times the growth before: more at once is a false height
+AGAINST_GROWTH = 0.67  # of what must go: other blades of the pot grow on meanwhile
 LOOK_BACK = 3  # frames before the drop whose second highest is the level it fell from: one false peak is no level
 
 
@@ -44,6 +46,7 @@ class _Seen:
     canopy: Floats
     cut_share: float
     in_mm: bool
+    grasslike: bool
 
     def lost(self, start: int, first: int) -> tuple[float, float, float, float]:
         """Height before (second highest from `start` on) and after the frame `first`, canopy before and after."""
@@ -76,8 +79,11 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
     if track.habit is None:
         return []
     rows = np.flatnonzero(np.isfinite(track.height) & (track.height > 0) & np.isfinite(track.canopy)).astype(np.intp)
-    share = judge.trim_drop_share if track.habit == "grasslike" else judge.trim_drop_share_leafy
-    seen = _Seen(rows, track.elapsed_h[rows], track.height[rows], track.canopy[rows], share, track.in_mm)
+    grasslike = track.habit == "grasslike"
+    share = judge.trim_drop_share if grasslike else judge.trim_drop_share_leafy
+    seen = _Seen(
+        rows, track.elapsed_h[rows], track.height[rows], track.canopy[rows], share, track.in_mm, grasslike=grasslike
+    )
     near = np.searchsorted(seen.t, seen.t - judge.fall_hours)
     found: list[Drop] = []
     start, fallen = 0, None
@@ -93,7 +99,7 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
         # Cheap way out for nearly every frame: nothing near stood high enough above to be a loss.
         since = max(start, min(int(near[first]), first - LOOK_BACK))
         highest = float(seen.h[since:first].max(initial=0.0))
-        if highest - low <= min(judge.trim_drop_share, judge.fall_share) * highest:
+        if highest - low <= min(judge.trim_least_loss, judge.trim_drop_share, judge.fall_share) * highest:
             continue
         event, before = _cut(seen, start, first, judge)
         if not event and fallen is None:
@@ -119,7 +125,33 @@ def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]
         gone = 1 - canopy_after / canopy_before
         if gone >= judge.trim_canopy_per_height * (1 - after / before):
             return "trimmed", before
-    return "", 0.0
+    return _outgrown(seen, start, first, judge)
+
+
+def _outgrown(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:
+    """Whether a grass-like plant was cut that makes up for it within a day: it lost height and tissue at once, and
+    stays behind the height it was growing to."""
+    if not seen.grasslike or first - start < 3:
+        return "", 0.0
+    h, t = seen.h, seen.t
+    rates = np.diff(h[first - 3 : first]) / np.diff(t[first - 3 : first])
+    last, rate = float(h[first - 1]), float(rates.min())
+    behind = last + rate * (t[first : first + CONFIRM_FRAMES] - t[first - 1]) - h[first : first + CONFIRM_FRAMES]
+    expected = last + rate * float(t[first] - t[first - 1])
+    least = judge.trim_drop_mm if seen.in_mm else 0.0
+    if rate <= 0 or rates[-1] > STEADY * rates[0]:  # a false peak right before is no growth
+        return "", 0.0
+    if behind[0] <= max(seen.cut_share * expected, least) or behind.min() <= behind[0] / 2:
+        return "", 0.0
+    if 1 - float(h[first]) / last < judge.trim_least_loss:
+        return "", 0.0
+    leaf = seen.canopy
+    more = float((np.diff(leaf[first - 3 : first]) / np.diff(t[first - 3 : first])).min())
+    leaf_expected = float(leaf[first - 1]) + max(more, 0.0) * float(t[first] - t[first - 1])
+    gone = 1 - float(leaf[first]) / leaf_expected
+    if gone < AGAINST_GROWTH * judge.trim_canopy_per_height * float(behind[0]) / expected:
+        return "", 0.0
+    return "trimmed", last
 
 
 def _fall(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:

@@ -107,3 +107,32 @@ def test_leaves_that_fold_and_lift_every_day_are_no_event(swing):
 def test_growth_is_not_read_across_a_cut():
     got = judge(plant_rows("A", H, cut_at(12)[0], canopy=cut_at(12)[1]), GRASS).plants.iloc[0]
     assert got["growth_mm_per_day"] == pytest.approx(6.0)
+
+
+def fast(k, height, leaf):
+    """Blades that grow 10 mm in six hours and make up for a cut at photo k within a day."""
+    h, c = 20 + np.arange(N) * 10.0, 100 + np.arange(N) * 40.0
+    h[k:] = height + np.arange(N - k) * 9.5
+    c[k:] = leaf * c[k] + np.arange(N - k) * 40.0
+    return h, c
+
+
+def test_a_haircut_that_is_made_up_for_within_a_day_is_one():
+    assert [e[0] for e in events(*fast(6, 63.0, 0.85))] == ["trimmed"]
+
+
+def test_a_fast_grower_that_leans_with_its_tissue_still_there_was_not_cut():
+    assert "trimmed" not in [e[0] for e in events(*fast(6, 63.0, 1.0))]
+
+
+def test_a_fast_grower_that_pauses_was_not_cut():
+    h, c = 20 + np.arange(N) * 10.0, 100 + np.arange(N) * 40.0
+    h[6:] -= 10.0
+    c[6:] -= 40.0
+    assert events(h, c) == []
+
+
+def test_one_photo_in_which_a_fast_grower_stands_low_is_no_haircut():
+    h, c = 20 + np.arange(N) * 10.0, 100 + np.arange(N) * 40.0
+    h[6], c[6] = 55.0, 250.0
+    assert events(h, c) == []
