@@ -13,6 +13,7 @@ from sproutlapse.vision.shade import cast_shade
 # All distances in CIELAB units. Found on rendered trays of several kinds and light; no published values.
 # A green film on soil: a* below (reddish leaves are above), and L less than so much above the ground's.
 FILM_A, FILM_L = 2.0, 11.0
+SPECK_PX, SPECK_SHARE = 15, 0.5  # widest white speck in soil; of a patch that lies on such specks
 FAINT_ON_BOARD = 6.0  # the same before the smooth bright board
 FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
 MAYBE, MAYBE_ON_BOARD = 6.5, 3.5  # beyond the noise of a lit photo
@@ -114,6 +115,8 @@ def find_tissue(
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
     mask = clear_patches(mask, distance, ~dark, lab[..., 0] - bare_lab[..., 0])
+    if ground.any():
+        mask &= ~overgrown_specks(mask, ground, lab, bare_lab)
     area = covered_share(
         light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, AREA_BEFORE_BOARD).astype(np.float32)
     )
@@ -137,6 +140,29 @@ def green_film(lab: Floats, bare_lab: Floats) -> Mask:
     """
     ground = cv2.blur(np.ascontiguousarray(bare_lab[..., 0]), (21, 21))
     return np.asarray((lab[..., 1] < FILM_A) & (lab[..., 0] < ground + FILM_L))
+
+
+def overgrown_specks(mask: Mask, ground: Mask, lab: Floats, bare_lab: Floats) -> Mask:
+    """Patches that are nothing but white specks of the soil (perlite) that turned green and darker: a film grew on them.
+
+    Parameters
+    ----------
+    mask
+        (height, width) tissue.
+    ground
+        (height, width) bool: dark ground seen from above.
+    lab, bare_lab
+        (height, width, 3) CIELAB of the picture and of the bare stage.
+    """
+    around = cv2.morphologyEx(ground.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((SPECK_PX, SPECK_PX), np.uint8)) > 0
+    speck = cv2.dilate((around & ~ground).astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
+    film = speck & (lab[..., 1] < FILM_A) & (lab[..., 0] < bare_lab[..., 0] + FILM_L)
+    count, label = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    size = np.bincount(label.ravel(), minlength=count)
+    filmed = np.bincount(label[film & mask], minlength=count)
+    gone = filmed >= SPECK_SHARE * size
+    gone[0] = False
+    return np.asarray(gone[label])
 
 
 def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) -> Floats:

@@ -8,6 +8,7 @@ from drawing import GREEN, PALE, PURPLE_BLACK, SOIL_Y, bare_shelf, shelf_tray
 
 from sproutlapse.vision.measure import measure
 from sproutlapse.vision.reference import make_reference
+from sproutlapse.vision.tissue import overgrown_specks
 
 TRAY = shelf_tray()
 COLOURS = {"green": GREEN, "purple-black": PURPLE_BLACK, "pale": PALE}
@@ -61,3 +62,17 @@ def test_a_soft_shadow_on_the_board_down_to_the_pot_is_no_plant():
 def test_a_speck_before_the_board_is_no_plant():
     stage = bare_shelf().with_(lambda s: s.box(120, 322, 121.5, 323.5, GREEN))
     assert areas(stage.photo(seed=15)) == [0.0, 0.0, 0.0]
+
+
+def test_white_specks_of_the_soil_that_a_green_film_covers_are_no_plant_but_a_leaf_over_them_is():
+    ground = np.ones((80, 80), bool)
+    bare = np.full((80, 80, 3), [22.0, 4.0, 8.0], np.float32)
+    bare[20:25, 20:25] = bare[50:55, 50:55] = [80.0, 0.0, 2.0]
+    ground[20:25, 20:25] = ground[50:55, 50:55] = False
+    seen = bare.copy()
+    seen[20:25, 20:25] = [40.0, -12.0, 20.0]
+    seen[45:62, 45:70] = [45.0, -25.0, 30.0]
+    mask = np.zeros((80, 80), bool)
+    mask[20:25, 20:25] = mask[45:62, 45:70] = True
+    gone = overgrown_specks(mask, ground, seen, bare)
+    assert gone[20:25, 20:25].all() and gone.sum() == 25
