@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from sproutlapse.vision.bare import bare_stage
 from sproutlapse.vision.colour import Bytes, Floats, Mask, encode_srgb, to_lab, to_light
 from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
 from sproutlapse.vision.plumb import read_lens
+from sproutlapse.vision.potmarks import pot_marks
 
 FRAMES = 7  # photos that make a reference
 
@@ -49,6 +50,8 @@ class Reference:
         What each pot looks like below its soil line, in tray order, to find it again where it was lifted; side view.
     tray_marks
         Corners of the tray, for the same; from above.
+    pot_marks
+        Corners of the printed mark on each pot that has one, by its number in tray order.
     mm_per_px
         One value a plant in tray order, at its depth; None without a scale.
     room
@@ -73,6 +76,7 @@ class Reference:
     notes: tuple[str, ...] = ()
     pots: tuple[lifted.PotPicture | None, ...] = ()
     tray_marks: align.Landmarks | None = None
+    pot_marks: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -167,6 +171,8 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
     lights = brought_together(pictures)
     middle = np.median(np.stack(lights), axis=0).astype(np.float32)
     marks = scale.find_marks(np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8), middle)
+    # Small marks on pots name plants; the scale is that of the mark that stands by itself.
+    marks = [mark for mark in marks if mark.number not in {plant.mark for plant in tray.plants}]
     balance = white_balance(middle, marks, tray.view.from_)
     lights = [light * np.asarray(balance, np.float32) for light in lights]
     middle = middle * np.asarray(balance, np.float32)
@@ -211,6 +217,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         notes=notes,
         pots=() if above else lifted.pot_pictures(middle, tray),
         tray_marks=lifted.tray_marks(middle, tray) if above else None,
+        pot_marks=pot_marks(middle, tray),
     )
 
 
@@ -219,7 +226,7 @@ def measured_part(tray: Tray) -> Tray:
 
     What is judged by (habit, sowing, lamp, limits) is left out, so that a change there measures nothing anew.
     """
-    places = ("name", "box_px", "soil_y_px", "behind_mm")
+    places = ("name", "box_px", "soil_y_px", "behind_mm", "mark")
     plants = tuple(Plant(**{key: getattr(plant, key) for key in places}) for plant in tray.plants)
     return Tray(view=tray.view, scale=tray.scale).model_copy(update={"plants": plants})
 
