@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+
+import cv2
+import numpy as np
 
 from sproutlapse.frames import audit
+from sproutlapse.frames.looks import GRID_H, GRID_W
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.scan import Photo
 
 MOVED = "camera moved"  # how the reason of a photo begins that could not be aligned
 STAYS = 3  # so many photos in a row that show another view: the camera stays there
+
+STILL = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0)  # the place of a camera that nobody moved
 
 # By digest: why a file is damaged (empty if it is not), and its numbers.
 Looks = dict[str, tuple[str, audit.Look | None]]
@@ -88,6 +94,7 @@ class _InOrder:
     hashes: dict[str, str] = field(default_factory=dict)
     previous: audit.Look | None = None
     covered: audit.Look | None = None
+    stood: tuple[float, ...] = STILL  # where the camera stood for `previous`
     elsewhere: str = ""  # the first photo of a run of them that show another view
 
     def reason(self, photo: Photo, damaged: str, look: audit.Look | None, told: Findings | None) -> str:
@@ -99,16 +106,44 @@ class _InOrder:
         if same != photo.dated.frame:
             return audit.duplicate_reason(same)
         reason = audit.fault(look, self.usual) if told is None else told.fault
+        matrix = STILL if told is None else told.matrix
         if not reason and self.previous is not None and self.usual is not None:
-            reason = audit.sudden(look, self.previous, self.usual, before=self.covered)
+            previous = replace(self.previous, grid=as_seen_from(self.previous.grid, self.stood, look, matrix))
+            usual = replace(self.usual, grid=as_seen_from(self.usual.grid, STILL, look, matrix))
+            reason = audit.sudden(look, previous, usual, before=self.covered)
         self.covered = look if reason.startswith("obstructed") else None
         if not reason:
-            self.previous, self.elsewhere = look, ""
+            self.previous, self.stood, self.elsewhere = look, matrix, ""
         if reason.startswith(MOVED):
             if self.elsewhere:
                 return f"{MOVED}: shows another view since {self.elsewhere}"
             self.elsewhere = photo.dated.frame
         return reason
+
+
+def as_seen_from(grid: list[int], stood: Sequence[float], look: audit.Look, matrix: Sequence[float]) -> list[int]:
+    """A coarse picture as the camera of another photo sees it; what was out of view is taken from that photo, so that
+    it makes no difference.
+
+    Parameters
+    ----------
+    grid
+        Coarse picture, see `audit.Look`.
+    stood, matrix
+        Six numbers each, the camera's place for the coarse picture and for the other photo.
+    look
+        The other photo.
+    """
+    if tuple(stood) == tuple(matrix):
+        return grid
+    first, then = (np.vstack([np.reshape(m, (2, 3)), [0.0, 0.0, 1.0]]) for m in (stood, matrix))
+    cells = np.array([[GRID_W / look.width, 0, 0], [0, GRID_H / look.height, 0], [0, 0, 1.0]])
+    cells[:2, 2] = (np.diag(cells)[:2] - 1) / 2  # from pixel centres to cell centres
+    move = (cells @ np.linalg.inv(then) @ first @ np.linalg.inv(cells))[:2]
+    out = np.asarray(look.grid, np.float32).reshape(GRID_H, GRID_W, 3).copy()
+    picture = np.asarray(grid, np.float32).reshape(GRID_H, GRID_W, 3)
+    cv2.warpAffine(picture, move, (GRID_W, GRID_H), dst=out, borderMode=cv2.BORDER_TRANSPARENT)
+    return [int(value) for value in np.clip(np.round(out), 0, 255).ravel()]
 
 
 def another_view(why: Sequence[str]) -> str:

@@ -3,6 +3,7 @@
 import shutil
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from PIL import Image
@@ -13,7 +14,7 @@ from sproutlapse.frames.find import photos
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.engine import Task, look_at
 from sproutlapse.work.scan import Photo, scan
-from sproutlapse.work.usable import FirstUsable, Looks, another_view, reasons
+from sproutlapse.work.usable import STILL, FirstUsable, Looks, another_view, as_seen_from, reasons
 
 
 def looked_at(folder: Path) -> tuple[tuple[Photo, ...], Looks]:
@@ -115,3 +116,17 @@ def test_a_camera_that_came_back_needs_no_words(shelf: Path):
     why = told(shelf, {7, 8})
     assert why[8].endswith(f"since {FEW[7]}") and not any(why[9:])
     assert another_view(why) == ""
+
+
+def test_what_a_camera_put_back_by_hand_sees_differs_by_nothing_but_the_way(shelf: Path):
+    with Image.open(shelf / FEW[9]) as photo:
+        picture = np.asarray(photo.convert("RGB"))
+    height, width = picture.shape[:2]
+    move = cv2.getRotationMatrix2D((width / 2, height / 2), 2.5, 1.04)
+    move[:, 2] += (0.1 * width, -0.06 * height)
+    moved = audit.look(cv2.warpAffine(picture, move, (width, height), borderMode=cv2.BORDER_REPLICATE))
+    grid = audit.look(picture).grid
+    seen = as_seen_from(grid, STILL, moved, tuple(cv2.invertAffineTransform(move).ravel()))
+    apart = [np.abs(np.subtract(one, moved.grid)).mean() for one in (seen, grid)]
+    assert apart[0] < 0.35 * apart[1]
+    assert as_seen_from(grid, STILL, moved, STILL) == grid
