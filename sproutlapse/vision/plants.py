@@ -42,6 +42,11 @@ class Setting:
         """(n, 2) points of the reference as a lens without distortion would show them."""
         return points if self.lens is None else self.lens.straight(points)
 
+    def upright_px(self, k: int, foot_y: float, tip_y: float) -> float:
+        """Pixels of plant k's scale from a row up to another, both freed from distortion; slant of the view undone."""
+        mm = self.mm_per_px[k]
+        return foot_y - tip_y if self.camera is None or mm is None else self.camera.levelled_px(foot_y, tip_y, mm)
+
     def stretch(self, points: NDArray[np.float64]) -> float:
         """What an area at (n, 2) points of the reference is to be multiplied by, for the lens's sake."""
         return 1.0 if self.lens is None else float(self.lens.area(points).mean())
@@ -136,7 +141,7 @@ def side_finding(k: int, plant: Plant, labels: Labels, tissue: Tissue, setting: 
     top_y = float(spots[top_at, 1]) - rise
     foot_x = _foot_x(spots, plant.soil_y_px, max(FOOT_PX, FOOT_MM / setting.mm(k)))
     foot, tip = setting.straight(np.array([[foot_x, plant.soil_y_px], [spots[top_at, 0], top_y]]))
-    height = float(foot[1] - tip[1])
+    height = setting.upright_px(k, float(foot[1]), float(tip[1]))
     if height <= 0:
         return PlantFinding(0.0)
     base = align.move(align.inverse(setting.matrix), np.array([[foot_x, plant.soil_y_px]]))[0] - (x0, y0)
@@ -145,10 +150,11 @@ def side_finding(k: int, plant: Plant, labels: Labels, tissue: Tissue, setting: 
     level = true[:, 1] < true[top_at, 1] + zoom / 2
     top_x, true_x = float(spots[level, 0].mean()), float(true[level, 0].mean())
     near = float(np.sqrt(setting.stretch(foot[None])))
+    joint_y = foot[1] - (0.0 if stem is None else stem.height_px * zoom * near)
     return PlantFinding(
         tissue_px=area,
         height_px=height,
-        stem_px=None if stem is None else min(stem.height_px * zoom * near, height),
+        stem_px=None if stem is None else min(setting.upright_px(k, float(foot[1]), float(joint_y)), height),
         stem_width_px=None if stem is None else stem.width_px * zoom * near,
         width_px=float(np.ptp(true[:, 0])) + zoom,
         lean_deg=float(np.degrees(np.arctan2(true_x - foot[0], height))),

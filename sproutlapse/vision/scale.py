@@ -47,6 +47,14 @@ class Lookdown:
         beta = atan((soil_y - TYPICAL_MM / own - self.centre_y) / self.focal_px)
         return distance_mm * cos(beta) / cos(self.down + beta) / self.focal_px
 
+    def levelled_px(self, foot_y: float, tip_y: float, mm_per_px: float) -> float:
+        """An upright length between two rows of the picture, in pixels of the scale that holds for a plant's widths.
+
+        A camera that looks down shows upright things short, the more the steeper it sees them.
+        """
+        beta = atan((foot_y - TYPICAL_MM / mm_per_px - self.centre_y) / self.focal_px)
+        return (self.slope(foot_y) - self.slope(tip_y)) * self.focal_px * cos(self.down + beta) / cos(beta)
+
     def slope(self, row: float) -> float:
         """Tangent of the angle by which the line of sight through a row of the picture falls."""
         return tan(self.down + atan((row - self.centre_y) / self.focal_px))
