@@ -18,7 +18,7 @@ from sproutlapse.vision.colour import Floats, Mask, to_lab
 BELOW_PX = 3.0  # a pot's own picture begins this far below the soil line at the plant's foot
 TALL_SHARE = 0.8  # of a box's width: as much of the pot below the soil line is looked at
 REACH_MM, REACH_PX = 14.0, 24.0  # a pot put back further off than this was moved to another place
-EVEN_PX = 9.0  # width of the window in which brightness is evened: wet soil and shadows must not matter
+EVEN_PX = 31  # width of the window in which brightness is evened: wet soil and shadows must not matter
 EVEN_LEAST = 5.0  # of 255: flatter places show nothing
 EDGE_LEAST = 0.12  # of evened brightness a pixel: edges by which a pot is recognised
 LEAST_EDGE_PX = 150  # fewer such pixels do not tell a pot's place
@@ -62,8 +62,9 @@ class PotPicture:
 def evened(grey: Floats) -> Floats:
     """Brightness without its local mean, over its local spread: about -2 to 2, whatever the light and wetness."""
     grey = grey.astype(np.float32)
-    mean = cv2.GaussianBlur(grey, (0, 0), EVEN_PX)
-    spread = np.sqrt(np.maximum(cv2.GaussianBlur(grey * grey, (0, 0), EVEN_PX) - mean * mean, 0.0))
+    side = (EVEN_PX, EVEN_PX)
+    mean = cv2.blur(grey, side)
+    spread = np.sqrt(np.maximum(cv2.sqrBoxFilter(grey, cv2.CV_32F, side) - mean * mean, 0.0))
     return np.asarray(cv2.GaussianBlur((grey - mean) / (spread + EVEN_LEAST), (0, 0), 0.8), dtype=np.float32)
 
 
@@ -191,9 +192,9 @@ def pot_shifts(
     mm_per_px
         Millimetres per pixel of each, None if not known.
     """
-    even = evened_on_reference(light, placed)
     if placed.moved:
         light = align.warped(light, placed.matrix)
+    even = evened(align.tracking_grey(light).astype(np.float32))
     found = [
         Stood(None, sure=True)
         if pot is not None and _out_of_view(pot, placed, light.shape)
