@@ -22,13 +22,14 @@ MOVED_PX, MOVED_L = (
     0.6,
     5.0,
 )  # an edge that moved by more than the photos are laid over one another, and by more than noise
-MOVED_SHARE = 0.04  # of a patch and its rim: what lives moves
+MOVED_SHARE = 0.025  # of a patch and its rim: what lives moves
 SEVERAL = 4  # photos, to see what moves
 NOT_BOARD = 12.0  # distance from the board: a pot or its soil
 MOSTLY = 0.4  # of a row of the strip that is dark over its whole width, as at the soil line
 WIDE_MM = 6.0  # a still blob of this width that is hardly darker than the board is a label
 LABEL_APART = 4.0  # distance from the board
 LABEL_L = 22.0  # L below the board's at most
+JOIN_PX = 5
 ROOT_PX = 8  # a patch that comes this near to the rim stands in the pot
 RIM_FLAT = 5.0  # times as wide as high: the upper edge of a pot
 LEAST_PX = 12  # smaller patches are specks of perlite or ink
@@ -76,9 +77,11 @@ def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
     board_lab = to_lab(board)
     first = to_lab(lights[0][:floor])
     tinted, seen = tints(first, board_lab)
+    moving = moved(lights, floor)
+    if len(lights) >= SEVERAL:
+        seen |= moving & (first[..., 0] < board_lab[..., 0] - DARKER)  # a nearly black leaf, or one of a label's blue
     seen = cv2.morphologyEx(seen.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool)
     plain = tinted & (np.linalg.norm(_away(first, board_lab), axis=-1) > PLAINLY_TINTED)
-    moving = moved(lights, floor)
     covered = np.linalg.norm(first - board_lab, axis=-1) > NOT_BOARD
     sticks = labels(first, board_lab, plain | moving, tray)
     seen &= ~sticks
@@ -91,11 +94,13 @@ def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
         strip = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
         rims[k] = pot_top(covered, plant)
         above = seen[: max(0, rims[k] - 1)]
-        _, label, stats, _ = cv2.connectedComponentsWithStats(above.astype(np.uint8), connectivity=8)
-        near = label[max(0, rims[k] - 1 - ROOT_PX) : rims[k] - 1, strip[0] : strip[1]]
-        for number in set(np.unique(near).tolist()) - {0}:
-            patch = label == number
-            if int(stats[number, cv2.CC_STAT_AREA]) >= LEAST_PX and _lives(
+        # Leaves seen on edge are broken up: parts this near to one another hang together.
+        joined = cv2.dilate(above.astype(np.uint8), np.ones((JOIN_PX, JOIN_PX), np.uint8))
+        _, label = cv2.connectedComponents(joined, connectivity=8)
+        foot = np.where(above, label, 0)[max(0, rims[k] - 1 - ROOT_PX) : rims[k] - 1, strip[0] : strip[1]]
+        for number in set(np.unique(foot).tolist()) - {0}:
+            patch = above & (label == number)
+            if int(patch.sum()) >= LEAST_PX and _lives(
                 patch, tinted[: len(above)], plain[: len(above)], moving[: len(above)]
             ):
                 out[: len(above)] |= patch

@@ -143,7 +143,7 @@ def green_film(lab: Floats, bare_lab: Floats) -> Mask:
 
 
 def overgrown_specks(mask: Mask, ground: Mask, lab: Floats, bare_lab: Floats) -> Mask:
-    """Patches that are nothing but white specks of the soil (perlite) that turned green and darker: a film grew on them.
+    """Patches that are nothing but white specks of the soil (perlite) that turned green and darker under a film.
 
     Parameters
     ----------
