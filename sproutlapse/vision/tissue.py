@@ -21,7 +21,7 @@ CLEAR = 14.0  # a patch must hold one pixel as far as this
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
 PATCH_PX = 6.0  # smaller patches are specks
 BRIDGE_PX = 5  # parts of a leaf this near to one another before the board hang together
-PART, PART_PX, PART_L = 8.5, 8, 4.0  # what such a part must have of distance, size and change of lightness
+PART, PART_PX, PART_L = 6.0, 5, 3.0  # what such a part must have of distance, size and change of lightness
 PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
 # Of the local contrast: pixels that show the tissue's own colour, unmixed. Before a bright board contrast hardly
 # depends on how brightly a leaf is lit; before dark soil it does, and a stricter share would take its lit spots alone.
