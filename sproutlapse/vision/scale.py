@@ -21,9 +21,9 @@ __all__ = [
 ]  # fmt: skip
 
 EDGE_SD_PX = 0.15  # of a side, after fitting a line to each edge
-DEPTH_SD_MM = 4.0  # how well a grower can set pots and mark in one row
+DEPTH_SD_MM = 2.5  # how well a grower can set pots and mark in one row, with a ruler laid along it
 DEPTH_SD_SHARE = 0.008  # the same where the camera's distance is not told
-LENS_SD_SHARE = 0.003  # perspective of a camera that looks down a little
+LENS_SD_SHARE = 0.002  # perspective of a camera that looks down a little; distortion is counted apart
 ROW_SD_MM = 2.0  # of the length of a row of pots, by a ruler and by the middles of their boxes
 LYING_SD_SHARE = 0.05  # a mark that lies has another depth than the plants
 SAID_SLANT_DEG = 15.0  # a mark slanted more than this is worth a word; a camera that looks down shows as much as 10
