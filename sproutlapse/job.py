@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sproutlapse import __version__
-from sproutlapse.errors import PhotosError, ResultsError
+from sproutlapse.errors import ResultsError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
@@ -23,7 +23,7 @@ from sproutlapse.work.engine import Shared, Task, look_at, measure_all
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import NAME, Store
-from sproutlapse.work.usable import FirstUsable, Looks, reasons
+from sproutlapse.work.usable import FirstUsable, Looks, none_usable, reasons
 
 if TYPE_CHECKING:
     from sproutlapse.film.options import FilmOptions
@@ -89,11 +89,7 @@ def run_job(
         scanned = _scanned(store, folder, out, files, progress)
         first, pictures = _first_usable(scanned.photos, store)
         if not first.photos:
-            raise PhotosError(
-                f"none of the {len(files)} photos can be used.",
-                where=str(folder),
-                remedy=f"See what is wrong with each: sproutlapse check {folder}",
-            )
+            raise none_usable(len(files), first.nights, folder)
         frames = {file.frame: file.path for file in files}
         tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
         reference = make_reference(pictures, tray, _seed(first), _film_mm(first))

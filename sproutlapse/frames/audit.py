@@ -7,6 +7,7 @@ obstruction (`sudden.py`) by what is large, new at once and comes in from the pi
 from __future__ import annotations
 
 from sproutlapse.frames.looks import Look, Usual, look, pixel_hash, usual
+from sproutlapse.frames.night import NIGHT, is_night
 from sproutlapse.frames.sudden import sudden
 
 __all__ = [
@@ -43,6 +44,8 @@ def fault(look: Look, usual: Usual | None) -> str:  # noqa: PLR0911 - one return
         The norm of its stand from usable frames before it; None while there are none, then only faults that need no
         comparison are found.
     """
+    if look.white >= DARK_WHITE and _infrared(look, usual):
+        return f"{NIGHT}: it has no colour, and leaves look as white as the board"
     if look.white < DARK_WHITE or (usual is not None and look.white < DARK_SHARE * usual.white):
         return "dark: the lamps seem to be off"
     burnt_from = BURNT_ALONE if usual is None else max(BURNT_LEAST, min(usual.burnt + BURNT_MORE, 0.98))
@@ -62,6 +65,11 @@ def fault(look: Look, usual: Usual | None) -> str:  # noqa: PLR0911 - one return
 
 
 BLURRED = "blurred: no edge is sharp, as when the camera shook or focused on something else"
+
+
+def _infrared(look: Look, usual: Usual | None) -> bool:
+    # Fog takes colour away as well, but never all of it.
+    return is_night(look.colour, None if usual is None or _hazy(look, usual) else usual.colour)
 
 
 def _hazy(look: Look, usual: Usual) -> bool:

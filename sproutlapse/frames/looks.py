@@ -15,6 +15,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from sproutlapse.frames.night import colour_share
+
 Floats = NDArray[np.float32]
 
 # The contract: what a frame is compared with comes from the first 7 usable ones.
@@ -61,6 +63,8 @@ class Look:
         Coarse picture, GRID_H x GRID_W x 3 mean sRGB values, row by row.
     pixel_hash
         Hash of size and all pixels: equal for the same picture stored twice.
+    colour
+        See `night.colour_share`; None also for numbers kept from a version that did not take it.
     """
 
     width: int
@@ -74,6 +78,7 @@ class Look:
     contrast: float
     grid: list[int]
     pixel_hash: str
+    colour: float | None = None
 
 
 def look(rgb: NDArray[np.uint8]) -> Look:
@@ -106,6 +111,7 @@ def look(rgb: NDArray[np.uint8]) -> Look:
         contrast=round(_contrast(grey, white), 4),
         grid=[int(value) for value in grid.ravel()],
         pixel_hash=pixel_hash(rgb),
+        colour=None if (colour := colour_share(small)) is None else round(colour, 5),
     )
 
 
@@ -175,7 +181,7 @@ def _contrast(grey: NDArray[np.uint8], white: int) -> float:
 class Usual:
     """What photos of one stand look like: medians over the first usable ones, `frames` of them.
 
-    Attributes as in `Look`; `dark_share` is `dark` over `white`.
+    Attributes as in `Look`; `dark_share` is `dark` over `white`; `colour` is None unless all these have it.
     """
 
     width: int
@@ -189,6 +195,7 @@ class Usual:
     contrast: float
     grid: list[int]
     frames: int
+    colour: float | None = None
 
 
 def usual(looks: Sequence[Look]) -> Usual:
@@ -200,6 +207,7 @@ def usual(looks: Sequence[Look]) -> Usual:
     def middle(name: str) -> float:
         return float(median(getattr(one, name) for one in first))
 
+    colours = [one.colour for one in first if one.colour is not None]
     return Usual(
         width=first[0].width,
         height=first[0].height,
@@ -212,4 +220,5 @@ def usual(looks: Sequence[Look]) -> Usual:
         contrast=middle("contrast"),
         grid=[int(value) for value in np.median([one.grid for one in first], axis=0)],
         frames=len(first),
+        colour=float(median(colours)) if len(colours) == len(first) else None,
     )

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import cv2
 import numpy as np
 
+from sproutlapse.errors import PhotosError
 from sproutlapse.frames import audit
 from sproutlapse.frames.looks import GRID_H, GRID_W
+from sproutlapse.frames.night import NIGHT
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.scan import Photo
 
@@ -31,12 +34,15 @@ class FirstUsable:
     ----------
     most
         How many are wanted.
+    nights
+        How many of those offered were night pictures.
     """
 
     most: int
     photos: list[Photo] = field(default_factory=list)
     looks: list[audit.Look] = field(default_factory=list)
     hashes: dict[str, str] = field(default_factory=dict)
+    nights: int = 0
 
     @property
     def full(self) -> bool:
@@ -49,7 +55,8 @@ class FirstUsable:
             return False
         self.hashes[look.pixel_hash] = photo.dated.frame
         norm = audit.usual(self.looks) if self.looks else None
-        if audit.fault(look, norm):
+        if fault := audit.fault(look, norm):
+            self.nights += fault.startswith(NIGHT)
             return False
         if norm is not None and audit.sudden(look, self.looks[-1], norm):
             return False
@@ -61,6 +68,23 @@ class FirstUsable:
     def usual(self) -> audit.Usual:
         """What photos of this stand look like."""
         return audit.usual(self.looks)
+
+
+def none_usable(photos: int, nights: int, folder: Path) -> PhotosError:
+    """What to say where not one photo can be measured, of so many, of which so many are night pictures."""
+    if 2 * nights < photos:
+        return PhotosError(
+            f"none of the {photos} photos can be used.",
+            where=str(folder),
+            remedy=f"See what is wrong with each: sproutlapse check {folder}",
+        )
+    return PhotosError(
+        f"{nights} of the {photos} photos are night pictures without colour, as a camera takes by its own infrared "
+        "lamp, and none of the others can be used. Leaves look as white as the board there, so plants cannot be "
+        "measured.",
+        where=str(folder),
+        remedy="Take photos while the lamps are on, with the camera's night mode off or set to change by itself.",
+    )
 
 
 def reasons(
