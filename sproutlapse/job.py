@@ -14,6 +14,7 @@ from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.job_check import AuditReport, audit_job
+from sproutlapse.job_cover import Beginning, tray_uncovered, uncovered
 from sproutlapse.job_tray import NAME as TRAY
 from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
 from sproutlapse.progress import Progress
@@ -92,8 +93,12 @@ def run_job(
             raise none_usable(len(files), first.nights, folder)
         frames = {file.frame: file.path for file in files}
         tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
-        reference = make_reference(pictures, tray, _seed(first), _film_mm(first))
-        del pictures
+        was = Beginning(first, pictures, tuple(first.photos))
+        begun = uncovered(scanned.photos, store, tray, was, lambda: _looks(store))
+        tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
+        first = begun.first
+        reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
+        del pictures, was, begun
         shared = Shared(reference, first.usual, tray)
         _measure_new(scanned.photos, store, shared, workers=workers or os.cpu_count() or 1, progress=progress)
         store.drop_other_references(reference.digest)
@@ -175,9 +180,9 @@ def _film_mm(first: FirstUsable) -> float | None:
     return decode.film_mm_of(decode.read_bytes(first.photos[0].file.path))
 
 
-def _seed(first: FirstUsable) -> str:
+def _seed(compared: Sequence[Photo]) -> str:
     """What else the findings depend on, besides the tray: the way of measuring and the photos compared with."""
-    return "\n".join([str(MEASURING), *(photo.digest for photo in first.photos)])
+    return "\n".join([str(MEASURING), *(photo.digest for photo in compared)])
 
 
 def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, workers: int, progress: Progress) -> None:

@@ -13,6 +13,7 @@ import pandas as pd
 from sproutlapse import __version__
 from sproutlapse.care import care_list
 from sproutlapse.frames.audit import Look
+from sproutlapse.growth.covers import covers_in_words
 from sproutlapse.growth.judge import judge
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
@@ -24,7 +25,9 @@ from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 from sproutlapse.work.usable import another_view
 
-FRAME_COLUMNS = ("frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved")
+FRAME_COLUMNS = (
+    "frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved", "covered",
+)  # fmt: skip
 # Shares of red, green and blue in brightness; IEC 61966-2-1 (second row of its matrix).
 _BRIGHTNESS = np.array([0.2126, 0.7152, 0.0722])
 
@@ -59,6 +62,7 @@ def assemble(
     notes = [*store.about("notes"), *habits_in_words(tray, told)]
     known = {name: habit.since for name, habit in told.items()}
     table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")), known)
+    notes += covers_in_words(table)
     since = settle.emergence(frames, tray)
     order = {frame.frame: index for index, frame in enumerate(frames)}
     records = []
@@ -130,7 +134,13 @@ def _frame_row(
         "turn_deg": nan if told is None else told.turn_deg,
         "gain": gain,
         "pots_moved": "" if told is None else _pots_moved(told, tray, mm_per_px),
+        "covered": "" if told is None else _covered(told, tray),
     }
+
+
+def _covered(told: Findings, tray: Tray) -> str:
+    """Which plants a cover hides."""
+    return ", ".join(plant.name for k, plant in enumerate(tray.plants) if told.hidden(k))
 
 
 def _pots_moved(told: Findings, tray: Tray, mm_per_px: Sequence[float | None]) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from sproutlapse.growth.covers import came_up_covered
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Track
 from sproutlapse.tray import Judge
@@ -22,8 +23,8 @@ from sproutlapse.tray import Judge
 class Emergence:
     """One plant's emergence, known to lie after `after_row` and not after `by_row`.
 
-    `after_row` is None for a plant that was up in the first usable frame. `known_row` is the row from which on it
-    could be said.
+    `after_row` is the last row in which it was seen not to be up; None for a plant that was up when it was first seen.
+    `known_row` is the row from which on it could be said.
     """
 
     by_row: int
@@ -37,16 +38,25 @@ def emergence(track: Track, judge: Judge) -> Emergence | None:
     if len(up) == 0:
         return None
     by = int(up[0])
-    known = by + judge.emerged_frames - 1
-    if known >= len(track.time):
+    # Rows that tell nothing (its pot is taken out, or hidden by a cover) count neither way.
+    seen = np.flatnonzero(np.isfinite(track.canopy))
+    since, before = seen[seen >= by], seen[seen < by]
+    if len(since) < judge.emerged_frames:
         return None
-    return Emergence(by_row=by, after_row=by - 1 if by > 0 else None, known_row=known)
+    after = int(before[-1]) if len(before) else None
+    return Emergence(by_row=by, after_row=after, known_row=int(since[judge.emerged_frames - 1]))
 
 
 def emerged_event(track: Track, up: Emergence | None) -> list[Event]:
-    """The `emerged` event; none for a plant that stood in the first usable frame."""
-    if up is None or up.after_row is None:
+    """The `emerged` event; none for a plant that stood in the first usable frame.
+
+    One that came up behind a cover is said to be up by the uncovering: the hour is not known.
+    """
+    if up is None or up.by_row == 0:
         return []
+    if came_up_covered(track, up.by_row):
+        detail = "by the uncovering: it came up under the cover, when is not known"
+        return [Event(track, up.by_row, up.known_row, "emerged", detail)]
     seen = track.height[up.by_row]
     detail = f"first seen at {seen:.0f} mm" if track.in_mm and np.isfinite(seen) else "first seen"
     return [Event(track, up.by_row, up.known_row, "emerged", detail)]

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 
+from sproutlapse.growth.covers import cover_events
 from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, relative_growth_rate
 from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
@@ -17,6 +18,7 @@ from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.stretch import Spell, grade, leggy_events, leggy_spells
 from sproutlapse.growth.tracks import Track, tracks
+from sproutlapse.growth.watering import watered_events
 from sproutlapse.tray import Judge, Tray
 
 PLANT_COLUMNS = [
@@ -79,6 +81,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += handled_events(s.track)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
+    events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
     named = {s.track.plant for s in told}
     plants = [_plant_row(s, tray.judge) for s in told]
     plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]

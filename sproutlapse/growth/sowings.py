@@ -12,6 +12,7 @@ from datetime import date, datetime, timedelta
 import numpy as np
 
 from sproutlapse.crops import days_to_emergence, overdue_after_days, weeks_to_grow
+from sproutlapse.growth.covers import covered_now, told_enough
 from sproutlapse.growth.emergence import Emergence, midpoint_days
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Track
@@ -21,6 +22,8 @@ SOWING_COLUMNS = [
     "sowing", "crop", "plants", "seeds", "emerged", "emerged_share", "first_days", "median_days", "spread_days",
     "median_height_mm", "verdict",
 ]  # fmt: skip
+
+UNDER_COVER = "not known yet what is up: a cover hides it"
 
 Pair = tuple[Track, Emergence | None]
 
@@ -107,7 +110,9 @@ def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) ->
         "median_days": float(np.median(days)) if usable else np.nan,
         "spread_days": float(days.max() - days.min()) if usable else np.nan,
         "median_height_mm": _median_height(pairs),
-        "verdict": verdict(sowing, count, tray, now, photos),
+        "verdict": UNDER_COVER
+        if not count.up and covered_now([track for track, _ in pairs])
+        else verdict(sowing, count, tray, now, photos),
     }
 
 
@@ -212,8 +217,9 @@ def overdue_events(pairs: list[Pair], tray: Tray) -> list[Event]:
             if limit is None or sown is None:
                 continue
             # Before so many frames not even a plant that stood in the first could be said to be up.
-            row = max(int(np.searchsorted(track.elapsed_h, sown + 24 * limit)), tray.judge.emerged_frames - 1)
-            if row >= len(track.time) or (up is not None and up.known_row <= row):
+            n = tray.judge.emerged_frames
+            row = told_enough(track, max(int(np.searchsorted(track.elapsed_h, sown + 24 * limit)), n - 1), n)
+            if row is None or (up is not None and up.known_row <= row):
                 continue
             days = (track.elapsed_h[row] - sown) / 24
             events.append(

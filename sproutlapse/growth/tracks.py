@@ -52,6 +52,11 @@ class Track:
     pot
         (n, 2) how far its pot stands from its first place, right and down, in the unit of `height`; NaN while it is
         taken out. Empty where the table does not say.
+    covered
+        (n,) true where a cover hides the plant, so that nothing is known of it. Empty where the table does not say.
+    soil_light, soil_rough
+        (n,) light and roughness of its soil over those at first; NaN where not seen. Empty where the table does not
+        say.
     """
 
     plant: str
@@ -70,6 +75,9 @@ class Track:
     habit: Habit | None = None
     habit_row: int = 0
     pot: Floats = field(default_factory=lambda: np.zeros((0, 2)))
+    covered: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, np.bool_))
+    soil_light: Floats = field(default_factory=lambda: np.zeros(0))
+    soil_rough: Floats = field(default_factory=lambda: np.zeros(0))
 
     def clock(self, row: int) -> datetime:
         """The wall clock of a row, later clock shifts corrected."""
@@ -116,6 +124,9 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         habit=habit,
         habit_row=habit_row,
         pot=np.column_stack([column("pot_x"), column("pot_y")]) if "pot_x" in rows else np.zeros((0, 2)),
+        covered=rows["covered"].to_numpy(dtype=np.bool_) if "covered" in rows else np.zeros(0, np.bool_),
+        soil_light=column("soil_light") if "soil_light" in rows else np.zeros(0),
+        soil_rough=column("soil_rough") if "soil_rough" in rows else np.zeros(0),
     )
 
 

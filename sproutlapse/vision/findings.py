@@ -34,6 +34,9 @@ class PlantFinding:
         How much higher something reaches that may be tissue too.
     top_slope
         How steeply the camera looks down on the top, as a tangent; None where the camera is not known.
+    soil_light, soil_rough
+        Light and roughness of the soil over those of the bare stage there, exposure evened out; None where too little
+        of it is seen.
     """
 
     tissue_px: float
@@ -49,6 +52,8 @@ class PlantFinding:
     top_y_px: float | None = None
     top_doubt_px: float = 0.0
     top_slope: float | None = None
+    soil_light: float | None = None
+    soil_rough: float | None = None
 
 
 @dataclass(frozen=True)
@@ -70,6 +75,8 @@ class Findings:
         that of each cell; None where the pot is not there. Empty where nothing moved.
     labels_png
         PNG of the label picture in the photo's own pixels: 0 = not plant, 1..n in tray order.
+    covered
+        Whether a cover hides each plant, in tray order: then nothing of it is measured. Empty where there is none.
     """
 
     fault: str
@@ -81,10 +88,15 @@ class Findings:
     plants: tuple[PlantFinding, ...] = ()
     labels_png: bytes = b""
     pots_px: tuple[tuple[float, float] | None, ...] = ()
+    covered: tuple[bool, ...] = ()
 
     def stood(self, k: int) -> tuple[float, float] | None:
         """How far the pot of plant k stands from its first place; None if it is not there."""
         return self.pots_px[k] if self.pots_px else (0.0, 0.0)
+
+    def hidden(self, k: int) -> bool:
+        """Whether a cover hides plant k."""
+        return bool(self.covered) and self.covered[k]
 
     def to_values(self) -> dict[str, Any]:
         """All but the label picture, ready for JSON."""
@@ -98,6 +110,6 @@ class Findings:
         own = dict(values)
         own["plants"] = tuple(PlantFinding(**plant) for plant in own["plants"])
         own["pots_px"] = tuple(None if shift is None else tuple(shift) for shift in own.get("pots_px", ()))
-        for name in ("matrix", "gains"):
-            own[name] = tuple(own[name])
+        for name in ("matrix", "gains", "covered"):
+            own[name] = tuple(own.get(name, ()))
         return Findings(**own, labels_png=labels_png)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -12,17 +12,21 @@ from sproutlapse.tray import Tray
 from sproutlapse.vision import align, lifted, potmarks
 from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
-from sproutlapse.vision.findings import Findings
-from sproutlapse.vision.light import NoLightError, read_lighting
+from sproutlapse.vision.cover import covered_plants, something_clear
+from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.vision.light import Lighting, NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
 from sproutlapse.vision.reference import Reference
 from sproutlapse.vision.shade import WIDE_MM
 from sproutlapse.vision.share import Labels
+from sproutlapse.vision.soil import soil_look
 from sproutlapse.vision.tissue import Tissue, find_tissue
 
 # Where pots were moved, the bare stage that did not move is taken for right only where it is so many times nearer to
 # the photo than the one moved along, and that one is more unlike it than noise (linear light, squared).
 MUCH_NEARER, ALIKE = 4.0, 2e-3
+
+BESIDE_COVER_SHARE = 0.05  # of the still corners, which mostly lie on pots and rims
 
 
 def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
@@ -43,7 +47,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         With `fault` set, in plain words, where the photo cannot be measured.
     """
     light = to_light(picture, reference.balance)
-    placed = align.place(light, reference.marks)
+    placed = align.place(light, reference.marks) or _beside_cover(picture, light, reference, tray)
     if placed is None:
         return Findings("camera moved: what stands still was not found again in this photo")
     shift, turn = align.shift_and_turn(placed.matrix, light.shape)
@@ -51,9 +55,10 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     lies = placed
     if above and reference.tray_marks is not None:
         lies = lifted.tray_place(light, placed, reference.tray_marks)
-    stood = () if above else _stood(light, reference, tray, placed)
+    covered = covered_plants(picture, tray, lies.matrix)
+    stood = () if above else _uncovered(_stood(light, reference, tray, placed), covered)
     try:
-        tissue, gains = _tissue(light, reference, tray, lies, stood)
+        tissue, lighting = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
     setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera, reference.scale.lens)
@@ -65,17 +70,49 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         labels = side_labels(tissue, now, setting)
         labels[np.isin(labels, [k + 1 for k, one in enumerate(stood) if one.shift is None])] = 0
         plants = tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
+    looks = soil_look(
+        light,
+        reference.light,
+        tissue.mask,
+        lighting,
+        labels=reference.labels,
+        tray=tray,
+        matrix=lies.matrix,
+        shifts=lifted.as_pairs(stood),
+    )
+    plants = tuple(
+        one if look is None else replace(one, soil_light=look[0], soil_rough=look[1])
+        for one, look in zip(plants, looks, strict=True)
+    )
+    if any(covered):
+        labels[np.isin(labels, [k + 1 for k, under in enumerate(covered) if under])] = 0
+        plants = tuple(PlantFinding(0.0) if under else one for one, under in zip(plants, covered, strict=True))
     return Findings(
         "",
         tuple(float(v) for v in lies.matrix.ravel()),
-        gains,
+        lighting.gains,
         shift,
         turn,
         placed.moved,
         plants,
         labels_png(labels),
         lifted.cell_shifts(tray, placed, lies) if above else lifted.as_pairs(stood),
+        covered if any(covered) else (),
     )
+
+
+def _beside_cover(picture: Bytes, light: Floats, reference: Reference, tray: Tray) -> align.Placement | None:
+    """The camera's place by the little that stands beside a cover, where that hides every plant."""
+    if not all(covered_plants(picture, tray)) or not something_clear(picture):
+        return None
+    grey = align.tracking_grey(light)
+    return align.placed_near(grey, reference.marks, np.eye(2, 3), least_share=BESIDE_COVER_SHARE)
+
+
+def _uncovered(stood: tuple[lifted.Stood, ...], covered: Sequence[bool]) -> tuple[lifted.Stood, ...]:
+    """Where pots stand; a pot behind a cover is taken to stand in its place."""
+    still = lifted.Stood((0.0, 0.0), sure=False)
+    return tuple(still if under else one for one, under in zip(stood, covered, strict=True))
 
 
 def _stood(light: Floats, reference: Reference, tray: Tray, placed: align.Placement) -> tuple[lifted.Stood, ...]:
@@ -152,8 +189,8 @@ def _nearer(light: Floats, still: _Stage, moved: _Stage) -> _Stage:
 
 def _tissue(
     light: Floats, reference: Reference, tray: Tray, placed: align.Placement, stood: Sequence[lifted.Stood]
-) -> tuple[Tissue, tuple[float, float, float]]:
-    """Tissue in the photo's own pixels, and the photo's gains."""
+) -> tuple[Tissue, Lighting]:
+    """Tissue in the photo's own pixels, and the photo's light over the reference's."""
     height, width = light.shape[:2]
     surfaces = reference.surfaces
     if placed.moved:
@@ -176,7 +213,7 @@ def _tissue(
         labels=stage.labels,
         shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
     )
-    return _whole(found, (height, width), rows, columns), lighting.gains
+    return _whole(found, (height, width), rows, columns), lighting
 
 
 def _room(reference: Reference, matrix: align.Matrix, *, lower: float = 0.0) -> tuple[slice, slice]:

@@ -20,11 +20,14 @@ COLUMNS = (
     "stem_mm", "width_mm", "lean_deg", "height_to_leaf", "height_px", "canopy_px", "seedlings", "cut_off",
 )  # fmt: skip
 
+# Further columns for judging, which measurements.csv does not hold.
+INNER = ("elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough")
+
 PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
 LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
 STEM_PX = 4.0  # a stem's width where it could not be measured
 
-# The figures of a plant whose pot is not in the photo: not known, which is not the same as none.
+# The figures of a plant whose pot is not in the photo, or hidden by a cover: not known, which is not the same as none.
 NOT_THERE = {**dict.fromkeys(COLUMNS[3:15], float("nan")), "seedlings": 0, "cut_off": False}
 
 
@@ -74,16 +77,21 @@ def settle(
     -------
     DataFrame
         The columns of `measurements.csv`, `elapsed_h`, `pot_x` and `pot_y` (how far the pot stands from its first
-        place, right and down in mm, in pixels without a scale; NaN while it is taken out), and `habit` as it was known
-        then (empty where not). Lengths in mm, areas in mm2; NaN where not measurable.
+        place, right and down in mm, in pixels without a scale; NaN while it is taken out), `habit` as it was known
+        then (empty where not), `covered` (a cover hides the plant), and `soil_light` and `soil_rough` over those of
+        the bare stage. Lengths in mm, areas in mm2; NaN where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
+    last: dict[int, tuple[float, float] | None] = {}
     for index, frame in enumerate(frames):
         for k, plant in enumerate(tray.plants):
             own = since[k]
             seen = frame.found.plants[k] if own is not None and index >= own else PlantFinding(0.0)
-            stood = frame.found.stood(k)
+            hidden, told = frame.found.hidden(k), frame.found.plants[k]
+            # Behind a cover a pot is taken to stand where it was last seen.
+            stood = last.get(k, (0.0, 0.0)) if hidden else frame.found.stood(k)
+            last[k] = stood
             pot = (float("nan"),) * 2 if stood is None else [v * (mm_per_px[k] or 1.0) for v in stood]
             figures = _figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd)
             rows.append(
@@ -91,23 +99,27 @@ def settle(
                     "frame": frame.frame,
                     "time": frame.time,
                     "plant": plant.name,
-                    **(figures if stood is not None else {**NOT_THERE}),
+                    **(figures if stood is not None and not hidden else {**NOT_THERE}),
                     "elapsed_h": frame.elapsed_h,
                     "pot_x": pot[0],
                     "pot_y": pot[1],
                     "habit": plant.habit or "" if index >= habit_since.get(plant.name, 0) else "",
+                    "covered": hidden,
+                    "soil_light": float("nan") if told.soil_light is None else told.soil_light,
+                    "soil_rough": float("nan") if told.soil_rough is None else told.soil_rough,
                 }
             )
-    table = pd.DataFrame(rows, columns=[*COLUMNS, "elapsed_h", "pot_x", "pot_y", "habit"])
-    return table.astype({"seedlings": int, "cut_off": bool, **dict.fromkeys(COLUMNS[3:15], float)})
+    table = pd.DataFrame(rows, columns=[*COLUMNS, *INNER])
+    kinds = {"seedlings": int, "cut_off": bool, "covered": bool, **dict.fromkeys(COLUMNS[3:15], float)}
+    return table.astype(kinds)
 
 
 def emergence(frames: Sequence[UsedFrame], tray: Tray) -> list[int | None]:
     """For each plant in tray order the index of the frame from which on it has emerged; frames in which its pot is
-    not there count neither way."""
+    not there or hidden by a cover count neither way."""
     out: list[int | None] = []
     for k in range(len(tray.plants)):
-        there = [index for index, f in enumerate(frames) if f.found.stood(k) is not None]
+        there = [i for i, f in enumerate(frames) if f.found.stood(k) is not None and not f.found.hidden(k)]
         first = emerged_from(
             [frames[index].found.plants[k].tissue_px >= PRESENT_PX for index in there], tray.judge.emerged_frames
         )

@@ -118,6 +118,7 @@ class _InOrder:
     hashes: dict[str, str] = field(default_factory=dict)
     previous: audit.Look | None = None
     covered: audit.Look | None = None
+    hoods: tuple[bool, ...] = ()  # which plants a cover hid in `previous`
     stood: tuple[float, ...] = STILL  # where the camera stood for `previous`
     elsewhere: str = ""  # the first photo of a run of them that show another view
 
@@ -131,13 +132,15 @@ class _InOrder:
             return audit.duplicate_reason(same)
         reason = audit.fault(look, self.usual) if told is None else told.fault
         matrix = STILL if told is None else told.matrix
-        if not reason and self.previous is not None and self.usual is not None:
+        hoods = () if told is None else told.covered
+        # A cover that is put on or taken off changes much at once, and is told by itself.
+        if hoods == self.hoods and not reason and self.previous is not None and self.usual is not None:
             previous = replace(self.previous, grid=as_seen_from(self.previous.grid, self.stood, look, matrix))
             usual = replace(self.usual, grid=as_seen_from(self.usual.grid, STILL, look, matrix))
             reason = audit.sudden(look, previous, usual, before=self.covered)
         self.covered = look if reason.startswith("obstructed") else None
         if not reason:
-            self.previous, self.stood, self.elsewhere = look, matrix, ""
+            self.previous, self.stood, self.elsewhere, self.hoods = look, matrix, "", hoods
         if reason.startswith(MOVED):
             if self.elsewhere:
                 return f"{MOVED}: shows another view since {self.elsewhere}"
