@@ -71,10 +71,12 @@ def banded(linear: Floats, phase: float) -> Floats:
     """The photo under a lamp that flickers while the sensor is read row by row."""
     rows = np.arange(linear.shape[0]) * 960 / linear.shape[0]
     wave = 1 + BAND_SHARE * np.sin(2 * np.pi * rows / BAND_ROWS + phase)
-    return (linear * wave[:, None, None]).astype(np.float32)
+    return np.asarray(linear * wave[:, None, None], np.float32)
 
 
-def changed(linear: Floats, mask: Bytes, kind: str, night: bool, index: int, rng: np.random.Generator) -> Floats | None:
+def changed(
+    linear: Floats, mask: Bytes, kind: str, *, night: bool, index: int, rng: np.random.Generator
+) -> Floats | None:
     """The photo after the change; None if it stays as it is."""
     if kind in ("infrared", "purple"):
         return infrared(linear, mask, rng, purple=kind == "purple") if night else None
@@ -82,7 +84,7 @@ def changed(linear: Floats, mask: Bytes, kind: str, night: bool, index: int, rng
         return sensor_noise(linear * np.float32(0.004), rng) if night else None
     if kind == "bands":
         return banded(linear, float(rng.uniform(0, 2 * np.pi))) if index % 2 else None
-    return (linear * np.float32(rng.uniform(*EXPOSURES))).astype(np.float32)
+    return np.asarray(linear * np.float32(rng.uniform(*EXPOSURES)), np.float32)
 
 
 def derive(scene: Path, kind: str, folder: Path) -> None:
@@ -106,7 +108,8 @@ def derive(scene: Path, kind: str, folder: Path) -> None:
             exif, rgb = image.getexif(), np.asarray(image.convert("RGB"))
         with Image.open(scene / "masks" / Path(frame).with_suffix(".png")) as picture:
             mask = np.asarray(picture.convert("L"))
-        made = changed(linear_light(rgb), mask, kind, night, index, np.random.default_rng(zlib.crc32(data)))
+        rng = np.random.default_rng(zlib.crc32(data))
+        made = changed(linear_light(rgb), mask, kind, night=night, index=index, rng=rng)
         if made is None:
             (folder / "frames" / frame).write_bytes(data)
             continue

@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from sproutlapse.vision.bands import band_gain, row_bands
 from sproutlapse.vision.colour import Floats, Mask
 
 BLOCK_PX = 16  # side of the blocks whose medians are compared
@@ -29,15 +30,20 @@ class Lighting:
         Red, green and blue light over the reference's, at the picture's centre.
     tilt
         (2,) change of the logarithm of brightness from left to right and from top to bottom of the picture.
+    bands
+        A dimmed lamp's wave over the rows, see `bands.row_bands`; empty where there is none.
     """
 
     gains: tuple[float, float, float]
     tilt: tuple[float, float]
+    bands: tuple[float, ...] = ()
 
     def field(self, height: int, width: int) -> Floats:
         """(height, width, 3) factors that take the reference's light to this photo's."""
         across = np.linspace(-0.5, 0.5, width, dtype=np.float32) * self.tilt[0]
         down = np.linspace(-0.5, 0.5, height, dtype=np.float32) * self.tilt[1]
+        if self.bands:
+            down = down + band_gain(self.bands, (np.arange(height) + 0.5) / height).astype(np.float32)
         shape = np.exp(across)[None, :] * np.exp(down)[:, None]
         return np.asarray(shape[..., None] * np.asarray(self.gains, np.float32), dtype=np.float32)
 
@@ -85,6 +91,20 @@ def read_lighting(light: Floats, bare: Floats, surfaces: Mask) -> Lighting:
     if len(ratios) < 4:
         raise NoLightError("no bright still surface in view to read the light from")
     log = np.log(np.maximum(ratios, 1e-4))
+    lighting = _fitted(log, places)
+    bands = row_bands(light, bare, surfaces, lighting.tilt)
+    if not bands:
+        return lighting
+    # A block is as high as some bands: what counts is their mean over its rows.
+    rows = (np.arange(BLOCK_PX) + 0.5) / BLOCK_PX - 0.5
+    at = places[:, 1, None] + 0.5 + rows / max(1, surfaces.shape[0] // BLOCK_PX)
+    waves = band_gain(bands, at.ravel()).reshape(at.shape).mean(axis=1)
+    evened = _fitted(log - waves[:, None], places)
+    return Lighting(evened.gains, evened.tilt, bands)
+
+
+def _fitted(log: NDArray[np.float64], places: NDArray[np.float64]) -> Lighting:
+    """Gains and gradient from the logarithm of the blocks' ratios and their places."""
     brightness = log.mean(axis=1)
     keep = np.abs(brightness - np.median(brightness)) < 4 * STRAY
     plane = np.zeros(3)
