@@ -18,6 +18,9 @@ from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Track
 from sproutlapse.tray import Judge
 
+# Photos that make the bare stage (as `vision.reference` does).
+STAGE_PHOTOS = 7
+
 
 @dataclass(frozen=True)
 class Emergence:
@@ -43,7 +46,9 @@ def emergence(track: Track, judge: Judge) -> Emergence | None:
     since, before = seen[seen >= by], seen[seen < by]
     if len(since) < judge.emerged_frames:
         return None
-    after = int(before[-1]) if len(before) else None
+    fresh = len(before) < STAGE_PHOTOS and bool(len(before) and track.covered[: before[0]].any())
+    # A sprout too small to be told stands in the bare stage itself, where that was made after an uncovering.
+    after = int(before[-1]) if len(before) and not fresh else None
     return Emergence(by_row=by, after_row=after, known_row=int(since[judge.emerged_frames - 1]))
 
 
@@ -54,6 +59,9 @@ def emerged_event(track: Track, up: Emergence | None) -> list[Event]:
     """
     if up is None or up.by_row == 0:
         return []
+    if up.after_row is None and not came_up_covered(track, up.by_row):
+        detail = "by now: it may have stood there, too small to be told, when the cover was taken off"
+        return [Event(track, up.by_row, up.known_row, "emerged", detail)]
     if came_up_covered(track, up.by_row):
         detail = "by the uncovering: it came up under the cover, when is not known"
         return [Event(track, up.by_row, up.known_row, "emerged", detail)]

@@ -118,7 +118,9 @@ def _first(up: pd.DataFrame, corrected: dict[str, str]) -> str:
 
     row = min((row for _, row in up.iterrows()), key=lambda row: moment(came_up(row)))
     if missing(row["emerged_after"]):
-        return "The first stood already in the first photo."
+        if str(row["emerged_by"]) == next(iter(corrected), ""):
+            return "The first stood already in the first photo."
+        return f"The first were up by {clock(came_up(row))}, with the cover off; since when is not known."
     began, by = str(row["emerged_after"]), came_up(row)
     after = corrected.get(began, began)
     gap = (moment(by) - moment(after)).total_seconds() / 3600
@@ -137,7 +139,11 @@ def _half(up: pd.DataFrame, sowing: pd.Series | None, corrected: dict[str, str])
     half = times[(len(times) - 1) // 2]
     before = {str(row["emerged_by"]) for _, row in up.iterrows() if missing(row["emerged_after"])}
     if half in before:
-        return "Half of those that came up stood already in the first photo." if len(before) < len(times) else ""
+        if len(before) == len(times):
+            return ""
+        if half == next(iter(corrected), ""):
+            return "Half of those that came up stood already in the first photo."
+        return "Half of those that came up were up when they were first seen without the cover."
     days = as_float(sowing["median_days"]) if sowing is not None else None
     if days is not None:
         return (

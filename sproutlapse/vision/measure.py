@@ -20,13 +20,15 @@ from sproutlapse.vision.reference import Reference
 from sproutlapse.vision.shade import WIDE_MM
 from sproutlapse.vision.share import Labels
 from sproutlapse.vision.soil import soil_look
+from sproutlapse.vision.stands import printed_marks, similarity
 from sproutlapse.vision.tissue import Tissue, find_tissue
 
 # Where pots were moved, the bare stage that did not move is taken for right only where it is so many times nearer to
 # the photo than the one moved along, and that one is more unlike it than noise (linear light, squared).
 MUCH_NEARER, ALIKE = 4.0, 2e-3
 
-BESIDE_COVER_SHARE = 0.05  # of the still corners, which mostly lie on pots and rims
+# A camera that seems to have moved by less, at the picture's corners, by a single mark beside a cover stood still.
+BESIDE_COVER_PX = 6.0
 
 
 def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
@@ -102,11 +104,23 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
 
 
 def _beside_cover(picture: Bytes, light: Floats, reference: Reference, tray: Tray) -> align.Placement | None:
-    """The camera's place by the little that stands beside a cover, where that hides every plant."""
+    """The camera's place where a cover hides every plant, by the printed mark beside it.
+
+    Without a mark on the reference the camera is taken to have stood still: nothing is measured from its place.
+    """
     if not all(covered_plants(picture, tray)) or not something_clear(picture):
         return None
-    grey = align.tracking_grey(light)
-    return align.placed_near(grey, reference.marks, np.eye(2, 3), least_share=BESIDE_COVER_SHARE)
+    marks = reference.marks.features.marks
+    if marks:
+        here = printed_marks(align.tracking_grey(light))
+        shared = sorted(set(here) & set(marks))
+        if not shared:
+            return None
+        matrix = similarity(np.vstack([here[n] for n in shared]), np.vstack([marks[n] for n in shared]))
+        # One mark tells a small turn badly; the film is steadier without it.
+        if matrix is not None and align.corner_shift_px(matrix, light.shape) >= BESIDE_COVER_PX:
+            return align.Placement(matrix, moved=True, residual_px=float("nan"))
+    return align.Placement(np.eye(2, 3), moved=False, residual_px=float("nan"))
 
 
 def _uncovered(stood: tuple[lifted.Stood, ...], covered: Sequence[bool]) -> tuple[lifted.Stood, ...]:
