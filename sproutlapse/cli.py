@@ -193,7 +193,10 @@ def card(
     pots: Annotated[
         int | None, typer.Option(metavar="N", help="Marks for so many pots instead, which keep their names.")
     ] = None,
-    out: Annotated[Path, typer.Option(metavar="FILE", help="The PDF to write.")] = Path("card.pdf"),
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The PDF to write.", show_default="card.pdf; pot-marks.pdf for pots"),
+    ] = None,
     paper: Annotated[Paper, typer.Option(help="The sheet in the printer.")] = Paper.A4,
 ) -> None:
     """Write the mark to print, which gives the scale.
@@ -204,6 +207,7 @@ def card(
         if pots is not None:
             from sproutlapse.card_pots import write_pot_marks
 
+            out = out or Path("pot-marks.pdf")
             write_pot_marks(out, pots, marker_mm=12.0 if mm is None else mm, paper=paper.value)
             print(
                 f"The marks are in {out}. Print at 100 %, stick one on each pot, and write its number into tray.toml."
@@ -211,6 +215,7 @@ def card(
             return
         from sproutlapse.card import write_card
 
+        out = out or Path("card.pdf")
         write_card(out, marker_mm=30.0 if mm is None else mm, paper=paper.value)
         print(f"The mark is in {out}. Print it at 100 %, then measure the black square with a ruler.")
 
