@@ -15,6 +15,7 @@ from sproutlapse.care import care_list
 from sproutlapse.frames.audit import Look
 from sproutlapse.growth.covers import covers_in_words
 from sproutlapse.growth.judge import judge
+from sproutlapse.outputs_light import lamp_hours
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
@@ -79,6 +80,7 @@ def assemble(
         for photo, reason in zip(photos, why, strict=True)
     ]
     verdicts = judge(table, tray)
+    lamps = lamp_hours(photos, why, verdicts.events)
     return Results(
         folder=folder,
         out=out,
@@ -88,10 +90,12 @@ def assemble(
         frames_table=pd.DataFrame(rows, columns=list(FRAME_COLUMNS)),
         plants=verdicts.plants,
         sowings=verdicts.sowings,
-        events=verdicts.events,
+        events=lamps.events,
         care=care_list(table, verdicts, tray),
         notes=_notes(notes, photos, why),
         run=_run_values(store, tray, photos, notes),
+        light=lamps.days,
+        light_told=lamps.told,
     )
 
 
@@ -192,6 +196,7 @@ def write_tables(results: Results, *, masks: bool) -> None:
     put(out / "frames.csv", csv_bytes(results.frames_table, FRAME_COLUMNS))
     for name, table in (("plants", results.plants), ("sowings", results.sowings), ("events", results.events)):
         put(out / f"{name}.csv", csv_bytes(table))
+    put(out / "light.csv", csv_bytes(results.light))
     put(out / "run.json", json_bytes(results.run))
     # Masks of an earlier run are kept in step with the tables, asked for again or not.
     if masks or (out / "masks").is_dir():

@@ -84,3 +84,5 @@ class Results:
     care: tuple[CareItem, ...] = ()
     notes: tuple[str, ...] = ()  # what was assumed or is doubtful, in plain words
     run: dict[str, Any] = field(default_factory=dict)
+    light: pd.DataFrame = field(default_factory=pd.DataFrame)  # hours of light a day, from all photos
+    light_told: str = ""  # the same as a sentence; empty where photos do not tell

@@ -45,7 +45,7 @@ def fault(look: Look, usual: Usual | None) -> str:  # noqa: PLR0911 - one return
         comparison are found.
     """
     if look.white >= DARK_WHITE and _infrared(look, usual):
-        return f"{NIGHT}: it has no colour, and leaves look as white as the board"
+        return f"{NIGHT}: without colour leaves look as white as the board"
     if look.white < DARK_WHITE or (usual is not None and look.white < DARK_SHARE * usual.white):
         return "dark: the lamps seem to be off"
     burnt_from = BURNT_ALONE if usual is None else max(BURNT_LEAST, min(usual.burnt + BURNT_MORE, 0.98))

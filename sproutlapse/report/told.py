@@ -175,6 +175,8 @@ def photo_summary(results: Results) -> list[str]:
             f"Brightness went from {gain.min():.2f} to {gain.max():.2f} times that of the first photos; "
             "that is evened out."
         )
+    if results.light_told:
+        lines.append(results.light_told)
     shifted = pd.to_numeric(table["clock_shift_s"], errors="coerce").fillna(0).ne(0).sum()
     if shifted:
         lines.append(f"The camera's clock was set back; {counted(int(shifted), 'photo')} counted with the correction.")
