@@ -50,28 +50,38 @@ def under_the_light(scene: Scene) -> list[CareItem]:
         if s.up is None or s.up.after_row is None or scene.now is None:
             return False
         sowing = scene.sowing(s.track)
-        lit = sowing is not None and sowing.under_light is True
-        return not lit and scene.now - s.track.clock(s.up.known_row) <= timedelta(days=LIGHT_ITEM_DAYS)
+        # Only of a sowing that the grower wrote down is it known that it was covered for sprouting, as sowings are.
+        waiting = sowing is not None and sowing.under_light is not True
+        return waiting and scene.now - s.track.clock(s.up.known_row) <= timedelta(days=LIGHT_ITEM_DAYS)
 
     items = []
     for name, found in by_sowing(scene, [s for s in scene.stories if fresh(s)]).items():
-        waits = max((scene.now - s.track.clock(s.up.by_row)) for s in found if s.up and scene.now)
+        waits = {s.track.plant: scene.now - s.track.clock(s.up.by_row) for s in found if s.up and scene.now}
         names = names_of(found)
         items.append(
             CareItem(
-                key=f"light:{name or ','.join(names)}",
+                key=f"light:{name}",
                 urgency="now",
                 plants=names,
-                title=f"Cover off, under the light now: {name or listed(names)}",
+                title=f"Cover off, under the light now: {name}",
                 reason=f"{listed(names)} came up. Every hour in the dark from here on makes a longer stem, for good.",
-                number=f"up for {max(waits.total_seconds() / 3600, 0):.0f} hours",
+                number=_up_for(waits),
                 remedy="Take the cover off and put them under the lamp, 14 to 16 hours a day. If they stand there"
-                " already, write under_light = true for this sowing in tray.toml.",
+                f' already, write the line under_light = true into tray.toml, below [[sowing]] and name = "{name}".',
                 caution="Move the pots, not the lamp. Keep lamps, plugs and cords away from the wet cover; let a"
                 " hot lamp cool before you reach past it. Do not look into bright lamps.",
             )
         )
     return items
+
+
+def _up_for(waits: dict[str, timedelta]) -> str:
+    """How long each plant has been up, longest first, those of the same hour together."""
+    by_hours: dict[int, list[str]] = {}
+    for plant, wait in waits.items():
+        by_hours.setdefault(round(max(wait.total_seconds() / 3600, 0)), []).append(plant)
+    told = [f"{listed(tuple(by_hours[h]))} up for {h} hour{'' if h == 1 else 's'}" for h in sorted(by_hours)[::-1]]
+    return "; ".join(told)
 
 
 def _gap_in_words(gap: Gap) -> str:

@@ -41,7 +41,7 @@ def lamp(**settings):
 # ---------------------------------------- sprouted, not under light
 def test_a_fresh_sprout_is_the_first_thing_to_do():
     table = together(sprouted("A"), leggy("B"))
-    items = care(table, tray_of("A", "B"))
+    items = care(table, tray_of("A", "B", each={"sowing": "s"}, sowing=[{"name": "s"}]))
     assert items[0].key.startswith("light:")
     assert items[0].urgency == "now"
     assert "under the light now" in items[0].title
@@ -59,7 +59,21 @@ def test_sprouts_of_one_sowing_are_one_item():
 
 
 def test_the_item_that_no_photo_can_close_ends_by_itself():
-    assert not of(care(sprouted(), tray_of("A"), now_text=clock(24 * 14)), "light")
+    tray = tray_of("A", each={"sowing": "s"}, sowing=[{"name": "s"}])
+    assert of(care(sprouted(), tray), "light")
+    assert not of(care(sprouted(), tray, now_text=clock(24 * 14)), "light")
+
+
+def test_no_cover_is_taken_off_where_no_sowing_is_written_down():
+    assert not of(care(sprouted(), tray_of("A")), "light")
+
+
+def test_each_sprout_has_its_own_hours_and_the_line_to_write_is_named():
+    tray = tray_of("A", "B", "C", each={"sowing": "s"}, sowing=[{"name": "s"}])
+    table = together(sprouted("A", 14), sprouted("B", 16), sprouted("C", 16))
+    (item,) = of(care(table, tray), "light")
+    assert item.number == "A up for 54 hours; B and C up for 42 hours"
+    assert 'under_light = true into tray.toml, below [[sowing]] and name = "s"' in item.remedy
 
 
 # ---------------------------------------- stretching
