@@ -125,7 +125,8 @@ def grade(track: Track, spells: list[Spell], judge: Judge) -> str:
     """sturdy, stretching or leggy at the end of the track; empty where it is not judged.
 
     Stretching is read from the median over the last day that could be judged, so that it does not follow the leaves
-    up and down.
+    up and down. It is said once a plant could be judged for as long as a leggy one is watched: one that has just
+    reached the height from which on it is judged has shown too little, and gets no word of either kind.
     """
     limits = band(track.habit, judge)
     rows = np.flatnonzero(judgeable(track, judge))
@@ -138,17 +139,20 @@ def grade(track: Track, spells: list[Spell], judge: Judge) -> str:
     shares = stem_share(track)[day]
     share = float(np.median(shares[np.isfinite(shares)])) if np.isfinite(shares).any() else np.nan
     near = ratio >= limits.ratio if np.isnan(share) else ratio >= limits.near_ratio and share >= limits.stem_share
-    return "stretching" if near else "sturdy"
+    if not near:
+        return "sturdy"
+    watched = track.elapsed_h[rows[-1]] - track.elapsed_h[rows[0]]
+    return "stretching" if watched >= judge.leggy_hours and len(rows) >= judge.leggy_frames else ""
 
 
 def leggy_events(track: Track, spells: list[Spell]) -> list[Event]:
-    """One `leggy` event a spell, with the numbers it stands on when it was said."""
+    """One `leggy` event a spell, with the numbers of the time since when it holds, which stands beside them."""
     share = stem_share(track)
     found = []
     for spell in spells:
-        row = spell.known
+        row = spell.since
         tall = f"{track.height[row]:.0f} mm tall, " if track.in_mm else ""
         stem = f", bare stem {100 * share[row]:.0f} % of the height" if np.isfinite(share[row]) else ""
         detail = f"{tall}height to leaf {track.ratio[row]:.1f}{stem}"
-        found.append(Event(track, spell.since, row, "leggy", detail))
+        found.append(Event(track, row, spell.known, "leggy", detail))
     return found

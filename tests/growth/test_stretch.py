@@ -97,6 +97,18 @@ def test_near_the_band_for_a_day_is_stretching():
     assert judge(rows(3.0, 0.4 * TALL), tray_of("A")).plants.iloc[0]["grade"] == "sturdy"
 
 
+@pytest.mark.parametrize(("photos", "grade"), [(1, ""), (2, ""), (3, "stretching")])
+def test_a_plant_that_has_just_reached_the_height_to_judge_is_not_yet_called_stretching(photos, grade):
+    height = np.where(np.arange(20) < 20 - photos, 19.0, 22.0)
+    assert judge(rows(4.7, 0.8 * height, height), tray_of("A")).plants.iloc[0]["grade"] == grade
+
+
+def test_the_numbers_of_an_event_are_those_of_the_time_it_stands_beside():
+    got = leggy_event(rows(7.0, 0.8 * TALL)).iloc[0]
+    assert got["time"] == clock(0)
+    assert got["detail"].startswith("30 mm tall, ")
+
+
 def test_the_tray_file_can_overrule_a_threshold():
     assert leggy_event(rows(7.0, 0.8 * TALL), tray_of("A", judge={"leggy_ratio": 8, "leggy_ratio_alone": 9})).empty
 
