@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import pandas as pd
 
+from sproutlapse.frames.audit import Look
 from sproutlapse.growth.light_hours import (
     LampPhoto,
     hours_in_words,
@@ -17,7 +18,8 @@ from sproutlapse.growth.light_hours import (
 )
 from sproutlapse.work.scan import Photo
 
-LIGHT_COLUMNS = ("day", "photos", "light_photos", "light_least_h", "light_most_h")
+LIGHT_COLUMNS = ("day", "photos", "light_photos", "light_least_h", "light_most_h", "relative_light")
+CLIPPED = 0.9  # a board brighter than this share of white may have lost some of its light
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,9 @@ class LampHours:
     events: pd.DataFrame
 
 
-def lamp_hours(photos: Sequence[Photo], why: Sequence[str], events: pd.DataFrame) -> LampHours:
+def lamp_hours(
+    photos: Sequence[Photo], why: Sequence[str], events: pd.DataFrame, looks: Mapping[str, Look | None]
+) -> LampHours:
     """Hours of light from when photos were light or dark.
 
     Parameters
@@ -38,6 +42,8 @@ def lamp_hours(photos: Sequence[Photo], why: Sequence[str], events: pd.DataFrame
         All files in camera order and the reason of each that is left out.
     events
         The columns of events.csv.
+    looks
+        By digest.
     """
     seen: list[LampPhoto] = []
     lit: dict[str, bool | None] = {}
@@ -46,13 +52,20 @@ def lamp_hours(photos: Sequence[Photo], why: Sequence[str], events: pd.DataFrame
         first = lit.get(reason.partition("same picture as ")[2])
         lit[frame] = witness(reason, first_dark=first is False)
         if (light := lit[frame]) is not None:
-            seen.append(LampPhoto(dated.taken.text, dated.corrected, light))
+            seen.append(LampPhoto(dated.taken.text, dated.corrected, light, _light(looks.get(photo.digest), reason)))
     seen.sort(key=lambda one: one.when)
     days = light_days(seen)
-    rows = [(day.day.isoformat(), day.photos, day.lit_photos, day.least_h, day.most_h) for day in days]
+    rows = [(day.day.isoformat(), day.photos, day.lit_photos, day.least_h, day.most_h, day.relative) for day in days]
     when = {photo.dated.taken.text: photo.dated.corrected for photo in photos}
     return LampHours(
         pd.DataFrame(rows, columns=list(LIGHT_COLUMNS)),
         hours_in_words(days),
         with_lamp_events(events, lamp_hours_events(seen), when),
     )
+
+
+def _light(look: Look | None, reason: str) -> float | None:
+    """Light on what is white in a photo that counts, from its brightness there and the camera's exposure."""
+    if reason or look is None or look.brightness_value is None or look.white > CLIPPED:
+        return None
+    return float(look.white * 2**look.brightness_value)

@@ -65,6 +65,8 @@ class Look:
         Hash of size and all pixels: equal for the same picture stored twice.
     colour
         See `night.colour_share`; None also for numbers kept from a version that did not take it.
+    brightness_value
+        See `exposure.brightness_value`; only set where the file was at hand.
     """
 
     width: int
@@ -79,6 +81,7 @@ class Look:
     grid: list[int]
     pixel_hash: str
     colour: float | None = None
+    brightness_value: float | None = None
 
 
 def look(rgb: NDArray[np.uint8]) -> Look:

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from itertools import pairwise
+from statistics import median
 
 import pandas as pd
 
@@ -27,6 +28,9 @@ USUAL_DAYS, USUAL_LEAST = 3, 2
 # An hour counts as night only if it was light on none of so many days: a lamp that broke comes back by day.
 NIGHT_DAYS = 14
 SAME_HOUR = timedelta(minutes=45)
+# A day's light is told where three quarters of its photos lie within this share of their middle. Own proposal: lamps
+# keep theirs to a few per cent, and cameras write exposures in steps of a third of a stop at most, 26 %.
+AGREE_SHARE = 0.2
 # A lamp keeps other hours once so many photos in a row, over so long, say so: lamps are switched by hand for a moment
 # when people water or look. Own proposals.
 LEAST_PHOTOS, LEAST_TIME = 2, HOUR
@@ -46,22 +50,30 @@ class LampPhoto:
         The camera's wall clock, corrected where it was set back.
     lit
         Whether it was light.
+    light
+        Light on the board in any unit that stays the same, from its brightness in the picture and the camera's
+        exposure; None where it is not known.
     """
 
     time: str
     when: datetime
     lit: bool
+    light: float | None = None
 
 
 @dataclass(frozen=True)
 class LightDay:
-    """Hours of light of one day of the camera's clock, and the photos that tell of it."""
+    """Hours of light of one day of the camera's clock, and the photos that tell of it.
+
+    `relative` is the light while it was light over that of the first day on which it is known; None where it is not.
+    """
 
     day: date
     photos: int
     lit_photos: int
     least_h: float
     most_h: float
+    relative: float | None = None
 
     @property
     def told(self) -> bool:
@@ -106,10 +118,30 @@ def light_days(photos: Sequence[LampPhoto]) -> list[LightDay]:
             most[day] = most.get(day, 0.0) + (0.0 if lit is False else hours)
     days = sorted({photo.when.date() for photo in photos})
     own = {day: [photo for photo in photos if photo.when.date() == day] for day in days}
+    light = {day: _light_of(own[day]) for day in days}
+    first = next((value for value in light.values() if value), None)
     return [
-        LightDay(d, len(own[d]), sum(p.lit for p in own[d]), round(least[d], 3), round(min(most[d], 24.0), 3))
+        LightDay(
+            day=d,
+            photos=len(own[d]),
+            lit_photos=sum(p.lit for p in own[d]),
+            least_h=round(least[d], 3),
+            most_h=round(min(most[d], 24.0), 3),
+            relative=None if first is None or not (here := light[d]) else round(here / first, 4),
+        )
         for d in days
     ]
+
+
+def _light_of(photos: Sequence[LampPhoto]) -> float | None:
+    """The usual light of a day; None where too few photos tell it, or where they do not agree, as when a camera maps
+    tones by itself or the sun shines in."""
+    values = [photo.light for photo in photos if photo.light]
+    if len(values) < LEAST_PHOTOS or len(values) < len([photo for photo in photos if photo.lit]) / 2:
+        return None
+    middle = median(values)
+    stray = sum(abs(value / middle - 1) > AGREE_SHARE for value in values)
+    return None if stray > len(values) / 4 else middle
 
 
 def _spans(photos: Sequence[LampPhoto]) -> list[Span]:

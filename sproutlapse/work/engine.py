@@ -18,6 +18,7 @@ import cv2
 
 from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames import audit, decode
+from sproutlapse.frames.exposure import brightness_value
 from sproutlapse.tray import Tray
 from sproutlapse.vision.cover import covered_plants, something_clear
 from sproutlapse.vision.findings import Findings
@@ -76,7 +77,7 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
         picture = decode.decode(data, task.frame)
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
-    return Told(task, look=asdict(audit.look(picture))), picture
+    return Told(task, look=asdict(audit.look(picture)) | {"brightness_value": brightness_value(data)}), picture
 
 
 def measure_photo(task: Task, shared: Shared) -> Told:

@@ -120,3 +120,19 @@ def test_lamp_events_stand_among_the_others_when_they_could_be_said():
     assert list(merged["event"]) == ["emerged", "lamp did not come on", "emerged"]
     assert list(merged["plant"]) == ["A", "", "A"]
     assert with_lamp_events(table, [], {}) is table
+
+
+def lamps_of(lights, *, lit=True):
+    """Photos an hour apart, six a day, with the light that each tells."""
+    times = [MIDNIGHT + timedelta(days=k // 6, hours=8 + k % 6) for k in range(len(lights))]
+    return [LampPhoto(when.isoformat(), when, lit, light) for when, light in zip(times, lights, strict=True)]
+
+
+def test_light_is_told_against_the_first_day():
+    days = light_days(lamps_of([50.0] * 6 + [40.0] * 6))
+    assert [day.relative for day in days] == [1.0, 0.8]
+
+
+def test_no_light_is_told_without_exposures_or_where_photos_of_a_day_do_not_agree():
+    assert [day.relative for day in light_days(lamps_of([None] * 6))] == [None]
+    assert [day.relative for day in light_days(lamps_of([20.0, 40.0, 30.0, 60.0, 50.0, 10.0]))] == [None]
