@@ -80,7 +80,7 @@ def assemble(
         for photo, reason in zip(photos, why, strict=True)
     ]
     verdicts = judge(table, tray)
-    lamps = lamp_hours(photos, why, verdicts.events, looks)
+    lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
     return Results(
         folder=folder,
         out=out,

@@ -16,9 +16,14 @@ from sproutlapse.growth.light_hours import (
     with_lamp_events,
     witness,
 )
+from sproutlapse.growth.light_sum import daily_light, daily_light_in_words
+from sproutlapse.tray import Tray
 from sproutlapse.work.scan import Photo
 
-LIGHT_COLUMNS = ("day", "photos", "light_photos", "light_least_h", "light_most_h", "relative_light")
+LIGHT_COLUMNS = (
+    "day", "photos", "light_photos", "light_least_h", "light_most_h", "relative_light", "light_least_mol_m2",
+    "light_most_mol_m2",
+)  # fmt: skip
 CLIPPED = 0.9  # a board brighter than this share of white may have lost some of its light
 
 
@@ -32,7 +37,7 @@ class LampHours:
 
 
 def lamp_hours(
-    photos: Sequence[Photo], why: Sequence[str], events: pd.DataFrame, looks: Mapping[str, Look | None]
+    photos: Sequence[Photo], why: Sequence[str], events: pd.DataFrame, looks: Mapping[str, Look | None], tray: Tray
 ) -> LampHours:
     """Hours of light from when photos were light or dark.
 
@@ -44,6 +49,8 @@ def lamp_hours(
         The columns of events.csv.
     looks
         By digest.
+    tray
+        With its lamps.
     """
     seen: list[LampPhoto] = []
     lit: dict[str, bool | None] = {}
@@ -55,11 +62,16 @@ def lamp_hours(
             seen.append(LampPhoto(dated.taken.text, dated.corrected, light, _light(looks.get(photo.digest), reason)))
     seen.sort(key=lambda one: one.when)
     days = light_days(seen)
-    rows = [(day.day.isoformat(), day.photos, day.lit_photos, day.least_h, day.most_h, day.relative) for day in days]
+    sums = daily_light(days, tray)
+    rows = [
+        (d.day.isoformat(), d.photos, d.lit_photos, d.least_h, d.most_h, d.relative)
+        + ((None, None) if band is None else (round(band.least, 3), round(band.most, 3)))
+        for d, band in zip(days, sums, strict=True)
+    ]
     when = {photo.dated.taken.text: photo.dated.corrected for photo in photos}
     return LampHours(
         pd.DataFrame(rows, columns=list(LIGHT_COLUMNS)),
-        hours_in_words(days),
+        " ".join(part for part in (hours_in_words(days), daily_light_in_words(sums)) if part),
         with_lamp_events(events, lamp_hours_events(seen), when),
     )
 

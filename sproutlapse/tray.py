@@ -57,6 +57,7 @@ class Lamp(_Part):
     kind: LampKind | None = None
     above_soil_mm: PositiveMm | None = None
     keep_clear_mm: PositiveMm | None = None
+    lux: Annotated[FiniteFloat, Field(gt=0, le=200_000)] | None = None  # read among the leaves, on the day of `since`
     since: datetime | None = None
 
 

@@ -6,7 +6,12 @@ and second). A day's sum (DLI) is in mol per square metre.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
+
+from sproutlapse.growth.light_hours import LightDay
+from sproutlapse.tray import Tray
 
 # lux per micromol/m2/s by source of light: handbook 2.5 (Thimijan & Heins 1983; a second data set lies 2 to 6 % away).
 LUX_PER_UMOL = {
@@ -57,4 +62,47 @@ def daily_light_band(ppfd: Band, hours: Band) -> Band:
     return Band(
         daily_light_mol(ppfd.least * (1 - READING_SHARE), hours.least),
         daily_light_mol(ppfd.most * (1 + READING_SHARE), hours.most),
+    )
+
+
+def daily_light(days: Sequence[LightDay], tray: Tray) -> list[Band | None]:
+    """Daily light in mol/m2 of each day, as a band; None where it cannot be known.
+
+    It takes one lamp with a reading in lux, and photos that tell the light of the day and of the day of the reading
+    (the lamp's `since`, else the first day), so that a dimmed or ageing lamp is followed.
+
+    Parameters
+    ----------
+    days
+        See `light_hours.light_days`.
+    tray
+        With the lamps.
+    """
+    lamps = [lamp for lamp in tray.lamps if lamp.lux is not None]
+    # A lamp that was moved reads otherwise since then, and the board behind the plants need not show it.
+    if len(lamps) != 1 or len(tray.lamps) != 1:
+        return [None] * len(days)
+    lamp = lamps[0]
+    read: date | None = lamp.since.date() if lamp.since is not None else next((d.day for d in days), None)
+    then = next((day.relative for day in days if day.day == read), None)
+    ppfd = ppfd_band(lamp.lux or 0.0, lamp.kind)
+    bands: list[Band | None] = []
+    for day in days:
+        if not then or not day.relative or not day.told:
+            bands.append(None)
+            continue
+        share = day.relative / then
+        bands.append(daily_light_band(Band(ppfd.least * share, ppfd.most * share), Band(day.least_h, day.most_h)))
+    return bands
+
+
+def daily_light_in_words(bands: Sequence[Band | None]) -> str:
+    """The usual day's light as a sentence; empty where no day's is known."""
+    known = [band for band in bands if band is not None]
+    if not known:
+        return ""
+    middle = sorted(known, key=lambda band: band.least + band.most)[len(known) // 2]
+    return (
+        f"By the light meter's reading a day brings roughly {middle.least:.0f} to {middle.most:.0f} mol of light for "
+        "plants per square metre."
     )
