@@ -12,7 +12,6 @@ from sproutlapse.care_scene import (
     Scene,
     by_crop,
     by_sowing,
-    give_or_take,
     height_in_words,
     last_height,
     last_seen,
@@ -21,6 +20,7 @@ from sproutlapse.care_scene import (
     tallest_of,
 )
 from sproutlapse.crops import MAY_BE_SET_DEEPER, NEVER_SET_DEEPER
+from sproutlapse.figures import amount
 from sproutlapse.growth.curves import growth_per_day, last_break
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap
@@ -87,7 +87,7 @@ def _up_for(waits: dict[str, timedelta]) -> str:
 def _gap_in_words(gap: Gap) -> str:
     if gap.at_most:
         return f"The gap is at most {gap.gap_mm:.0f} mm"
-    return f"The gap is {give_or_take(gap.gap_mm, float(gap.track.height_sd[gap.row]))}"
+    return f"The gap is {amount(gap.gap_mm, 'mm', float(gap.track.height_sd[gap.row]))}"
 
 
 def lamp_too_near(scene: Scene) -> list[CareItem]:

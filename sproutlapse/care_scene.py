@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -10,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from sproutlapse.crops import crop_name
+from sproutlapse.figures import amount
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap, keep_clear_mm
 from sproutlapse.growth.tracks import Track
@@ -61,12 +61,6 @@ class Scene:
         return track.lamp(self.tray, len(track.time) - 1) if track.time else None
 
 
-def give_or_take(value: float, sd: float, unit: str = "mm") -> str:
-    """A figure in plain words, "41 mm, give or take 2": twice its standard deviation, rounded up to whole units."""
-    said = f"{value:.0f} {unit}"
-    return f"{said}, give or take {max(math.ceil(2 * sd - 1e-9), 1)}" if np.isfinite(sd) else said
-
-
 def height_in_words(track: Track) -> str:
     """The last height that was measured, with its uncertainty, "at least" where the plant leaves the picture."""
     row = last_seen(track)
@@ -76,7 +70,7 @@ def height_in_words(track: Track) -> str:
         return f"{track.height[row]:.0f} pixels tall"
     if track.cut_off[row]:
         return f"at least {track.height[row]:.0f} mm tall"
-    return give_or_take(float(track.height[row]), float(track.height_sd[row]), "mm tall")
+    return amount(float(track.height[row]), "mm tall", float(track.height_sd[row]))
 
 
 def last_seen(track: Track) -> int | None:

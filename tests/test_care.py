@@ -10,8 +10,8 @@ sys.path.insert(0, str(Path(__file__).parent / "growth"))
 from seedling_tables import clock, every, plant_rows, together, tray_of
 
 from sproutlapse.care import care_list
-from sproutlapse.care_scene import give_or_take
 from sproutlapse.growth.judge import judge
+from sproutlapse.report.words import amount
 
 N = 24
 H = every(6, N)
@@ -284,10 +284,11 @@ def test_nothing_is_overdue_without_a_date_or_a_crop():
 
 
 # ---------------------------------------- words
-def test_doubt_is_twice_the_deviation_rounded_up():
-    assert give_or_take(41.2, 0.8) == "41 mm, give or take 2"
-    assert give_or_take(41.2, 0.1) == "41 mm, give or take 1"
-    assert give_or_take(41.2, float("nan")) == "41 mm"
+def test_doubt_is_twice_the_deviation_rounded_up_in_the_list_as_in_the_table():
+    (item,) = of(care(leggy(height=41.2).assign(height_sd_mm=0.6), tray_of("A")), "leggy")
+    assert item.number == f"A is {amount(41.2, 'mm tall', 0.6)}" == "A is 41 mm tall, give or take 2"
+    assert amount(41.2, "mm", 0.1) == "41.2 mm, give or take 0.2"
+    assert amount(41.2, "mm", float("nan")) == "41 mm"
 
 
 def test_a_plant_that_leaves_the_picture_is_at_least_so_tall():

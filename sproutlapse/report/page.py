@@ -30,7 +30,7 @@ from sproutlapse.report.facts import (
     used_frames,
 )
 from sproutlapse.report.pictures import Photo, contact_sheet, latest_photo
-from sproutlapse.report.told import diary, left_out, methods, photo_summary, sowings_told
+from sproutlapse.report.told import cautions_told, diary, left_out, methods, photo_summary, sowings_told
 from sproutlapse.report.words import clock, counted, dated
 from sproutlapse.results import Results
 
@@ -125,7 +125,7 @@ def _context(
         "many": any(len(g.plants) > LINES_PER_PANEL for g in groups_of(results, plant_names(results))),
         "cut_off": bool(results.measurements["cut_off"].fillna(False).any()),
         "care": results.care,
-        "cautions": list(dict.fromkeys(item.caution for item in results.care if item.caution)),
+        "cautions": cautions_told(results.care),
         "unlike": unlike_spans(results),
         "plants": plants,
         "up": sum(plant.up not in ("not up yet", "not known yet") for plant in plants),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from itertools import pairwise
@@ -23,7 +25,7 @@ from sproutlapse.report.words import (
     moment,
     rounded,
 )
-from sproutlapse.results import Results
+from sproutlapse.results import CareItem, Results
 
 DIARY_LINES = 60
 LEAST_SHIFT_PX = 0.05  # less would be said as 0.0 pixels
@@ -210,6 +212,18 @@ def diary(results: Results) -> list[DiaryLine]:
         )
         for _, row in rows
     ]
+
+
+def cautions_told(care: Sequence[CareItem]) -> list[str]:
+    """The cautions of all items in order, each sentence once, however many items share it."""
+    seen: set[str] = set()
+    told = []
+    for item in care:
+        fresh = [s for s in re.findall(r"\S.*?(?:[.!?](?=\s|$)|$)", item.caution) if s not in seen]
+        seen.update(fresh)
+        if fresh:
+            told.append(" ".join(fresh))
+    return told
 
 
 def methods(results: Results) -> list[str]:

@@ -8,10 +8,16 @@ from typing import Any
 
 import pandas as pd
 
+from sproutlapse import figures
+from sproutlapse.figures import GIVE_OR_TAKE, rounded
+
+__all__ = [
+    "GIVE_OR_TAKE", "amount", "as_float", "between", "clock", "counted", "dated", "day", "hours", "missing", "moment",
+    "named", "rounded", "shortened",
+]  # fmt: skip
+
 # Own names, so that the page does not depend on the machine's language.
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-# "Give or take" is twice the standard deviation: 19 of 20 true values lie within (normal errors).
-GIVE_OR_TAKE = 2.0
 
 
 def missing(value: Any) -> bool:
@@ -57,38 +63,9 @@ def between(after: str, by: str) -> str:
     return f"between {clock(after)} and {clock(by)}"
 
 
-def rounded(value: float, places: int) -> str:
-    """Fixed decimals with a real minus sign and no minus before zero."""
-    text = f"{value:.{places}f}"
-    return text.removeprefix("-") if float(text) == 0 else text.replace("-", "−")
-
-
 def amount(value: float | None, unit: str, sd: float | None = None, *, places: int | None = None) -> str:
-    """`41 mm, give or take 2`; without an uncertainty the number alone, without a number nothing.
-
-    Parameters
-    ----------
-    value, sd
-        The measured figure and its standard deviation, in `unit`.
-    places
-        Decimals; as many as the uncertainty bears if not given.
-    """
-    if value is None:
-        return ""
-    give = None if sd is None else GIVE_OR_TAKE * sd
-    if places is None:
-        places = _places(value, give)
-    text = f"{rounded(value, places)} {unit}"
-    if give is None:
-        return text
-    # Never "give or take 0": an error that rounds away is still said as the smallest step.
-    return f"{text}, give or take {max(give, 10.0**-places):.{places}f}"
-
-
-def _places(value: float, give: float | None) -> int:
-    if give is None:
-        return 0 if abs(value) >= 10 else 1
-    return 0 if give >= 0.95 else 1
+    """`41 mm, give or take 2` as `figures.amount` says it; without a number nothing."""
+    return "" if value is None else figures.amount(value, unit, sd, places=places)
 
 
 def hours(span_h: float) -> str:

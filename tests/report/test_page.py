@@ -109,8 +109,8 @@ def test_names_cannot_become_markup(make_results: MakeResults) -> None:
 
 def test_heights_carry_unit_and_give_or_take(make_results: MakeResults) -> None:
     text = page_of(make_results()).text
-    # The last plant that is up is 180 px tall at 0.5 mm a pixel; twice 0.6 mm is its uncertainty.
-    assert "90 mm, give or take 1" in text
+    # The last plant that is up is 180 px tall at 0.5 mm a pixel; twice 0.6 mm is its uncertainty, rounded up.
+    assert "90 mm, give or take 2" in text
     assert "+4.0 mm a day" in text
     assert "known to within the gap between two photos, 6 hours" in text
     assert "Half of those that came up were up in the photo of" in text

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from sproutlapse.report.told import sowings_told
-from sproutlapse.results import Results
+from sproutlapse.report.told import cautions_told, sowings_told
+from sproutlapse.results import CareItem, Results
 
 MakeResults = Callable[..., Results]
 
@@ -50,3 +50,11 @@ def test_half_up_is_told_by_one_way_of_counting(make_results: MakeResults) -> No
     text = " ".join(sowings_told(dated)[0].sentences)
     assert "4.1 days after sowing, counting to the middle of the gap" in text
     assert "in the photo of" not in text
+
+
+def test_a_caution_that_several_items_share_is_said_once() -> None:
+    def item(caution: str) -> CareItem:
+        return CareItem("k", "now", ("A",), "t", "r", "1 mm", "do", caution)
+
+    care = (item("Unplug it. Let it cool."), item("Let it cool."), item(""), item("Let it cool. Move the pots."))
+    assert cautions_told(care) == ["Unplug it. Let it cool.", "Move the pots."]
