@@ -11,8 +11,9 @@ from datetime import timedelta
 import numpy as np
 import pandas as pd
 
-from sproutlapse.care_light import SOON_DAYS, lamp_soon, lamp_too_near, stretched, under_the_light
+from sproutlapse.care_light import SOON_DAYS, lamp_soon, lamp_too_near, under_the_light
 from sproutlapse.care_scene import Scene, height_in_words, listed, names_of, tallest_of
+from sproutlapse.care_stretch import shooting_up, stretched
 from sproutlapse.crops import crop_name, is_allium, overdue_after_days
 from sproutlapse.growth.curves import last_break
 from sproutlapse.growth.cuts import CONFIRM_FRAMES
@@ -56,6 +57,7 @@ def care_list(
         *_fallen(scene),
         *lamp_too_near(scene),
         *stretched(scene),
+        *shooting_up(scene),
         *_trim_due(scene),
         *lamp_soon(scene),
         *_trim_soon(scene),

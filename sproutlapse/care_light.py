@@ -1,7 +1,4 @@
-"""Care of light: cover off, lamps too near or too far, stretching.
-
-A lamp is only ever told to be lowered where its gap is known to be well above the one to keep.
-"""
+"""Care of light: cover off, lamps too near."""
 
 from __future__ import annotations
 
@@ -10,16 +7,13 @@ from datetime import timedelta
 
 from sproutlapse.care_scene import (
     Scene,
-    by_crop,
     by_sowing,
     height_in_words,
     last_height,
     last_seen,
     listed,
     names_of,
-    tallest_of,
 )
-from sproutlapse.crops import MAY_BE_SET_DEEPER, NEVER_SET_DEEPER
 from sproutlapse.figures import amount
 from sproutlapse.growth.curves import growth_per_day, last_break
 from sproutlapse.growth.judge import Story
@@ -35,9 +29,6 @@ LAMP_CAUTION = (
 )
 # An item that no picture can close ends after this long. Own proposal.
 LIGHT_ITEM_DAYS = 3
-# A lamp further above its gap than this can be lowered; nearer, it hangs where it should. Own proposal.
-LAMP_SLACK_MM = 25.0
-LAMP_STEP_MM = 20
 SOON_DAYS = 4
 # A lamp is raised so far that it need not be touched again for so long. Own proposal.
 ROOM_DAYS = 4
@@ -98,7 +89,7 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
         if gap.gap_mm <= 0:
             items.append(_contradiction(gap))
             continue
-        others = [s for s in scene.stories if s.track.plant != gap.track.plant and _shares_lamp(s.track, gap, scene)]
+        others = [s for s in scene.stories if s.track.plant != gap.track.plant and shares_lamp(s.track, gap, scene)]
         alone = bool(others) and all(_gap_of(s.track, gap) >= gap.keep_clear_mm for s in others) and not gap.at_most
         up_to, room = _raised_to(gap, scene)
         first = (
@@ -129,7 +120,7 @@ def _raised_to(gap: Gap, scene: Scene) -> tuple[int, str]:
     the words for that room."""
     fastest, needed = 0.0, 0.0
     for s in scene.stories:
-        if not _shares_lamp(s.track, gap, scene):
+        if not shares_lamp(s.track, gap, scene):
             continue
         rate = growth_per_day(s.track, scene.tray.judge, first=last_break(s.drops))
         per_day = max(rate.per_day, 0.0) if rate is not None else 0.0
@@ -143,7 +134,7 @@ def _raised_to(gap: Gap, scene: Scene) -> tuple[int, str]:
 
 def _under_it(gap: Gap, scene: Scene) -> str:
     """Who stands under the lamp, with the heights last measured."""
-    under = [s.track for s in scene.stories if _shares_lamp(s.track, gap, scene)]
+    under = [s.track for s in scene.stories if shares_lamp(s.track, gap, scene)]
     if len(under) < 2:
         return ""
     under = sorted(under, key=last_height, reverse=True)
@@ -170,7 +161,8 @@ def _contradiction(gap: Gap) -> CareItem:
     )
 
 
-def _shares_lamp(track: Track, gap: Gap, scene: Scene) -> bool:
+def shares_lamp(track: Track, gap: Gap, scene: Scene) -> bool:
+    """Whether a plant that something was measured of stands under a gap's lamp now."""
     lamp = scene.lamp_now(track)
     return lamp is not None and lamp.name == gap.lamp.name and last_seen(track) is not None
 
@@ -202,72 +194,3 @@ def lamp_soon(scene: Scene) -> list[CareItem]:
             )
         )
     return items
-
-
-def stretched(scene: Scene) -> list[CareItem]:
-    items = []
-    for grade, title in (("leggy", "Leggy"), ("stretching", "Stretching")):
-        by_remedy: dict[str, list[Story]] = {}
-        for crop, found in by_crop(scene, scene.graded(grade)).items():
-            by_remedy.setdefault(_later_remedy(grade, crop), []).extend(found)
-        for later, found in by_remedy.items():
-            names = names_of(found)
-            worst = tallest_of(found)
-            remedies, moves_lamp = _light_remedies(scene, found)
-            items.append(
-                CareItem(
-                    key=f"{grade}:{','.join(names)}",
-                    urgency="today",
-                    plants=names,
-                    title=f"{title}: {listed(names)}",
-                    reason="Tall for the leaf it shows, on a long bare stem: too little light, too few hours of"
-                    " it, too warm for the light there is, or too crowded. A photo cannot tell which.",
-                    number=f"{worst.plant} is {height_in_words(worst)}",
-                    remedy=remedies + later,
-                    caution=LAMP_CAUTION if moves_lamp else "Do not look into bright lamps.",
-                )
-            )
-    return items
-
-
-def _later_remedy(grade: str, crop: str) -> str:
-    """What can still be done for a leggy plant when it is potted on; from memory, by crop."""
-    if grade == "leggy" and crop in MAY_BE_SET_DEEPER:
-        return " When you pot on, set it deeper, up to the seed leaves (from memory, for this crop)."
-    if grade == "leggy" and crop in NEVER_SET_DEEPER:
-        return " Do not set it deeper to make up for the stem: its heart must stay above the soil."
-    return ""
-
-
-def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
-    """What to try for stretched plants, and whether a lamp is to be moved.
-
-    A lamp is only ever lowered where its gap is known to be well above the one to keep: never where a plant under it
-    may stand higher than what was measured of it.
-    """
-    steps, moves = [], False
-    for gap in scene.gaps():
-        mine = [s.track for s in found if _shares_lamp(s.track, gap, scene)]
-        if not mine or gap.keep_clear_mm is None or gap.gap_mm <= 0:
-            continue  # where the lamp's height contradicts the plants' it is to be measured first
-        if gap.at_most:
-            steps.append(
-                f"Not every plant under the lamp “{gap.lamp.name}” could be measured to its top in the last photo, so"
-                f" the gap is at most {gap.gap_mm:.0f} mm: leave the lamp where it hangs."
-            )
-            continue
-        if gap.gap_mm > gap.keep_clear_mm + LAMP_SLACK_MM:
-            moves = True
-            steps.append(
-                f"Lower the lamp “{gap.lamp.name}” from {gap.gap_mm:.0f} to {gap.keep_clear_mm:.0f} mm above the"
-                f" tallest plant, {gap.track.plant}, by no more than {LAMP_STEP_MM} mm a day; stop if leaves turn"
-                " pale."
-            )
-            continue
-        steps.append(f"The lamp “{gap.lamp.name}” is as near as it should be: leave it where it hangs.")
-        block = min(last_height(gap.track) - last_height(t) for t in mine)
-        if block >= 10:
-            steps.append(f"Stand the shorter pots on a block of up to {math.floor(block / 5) * 5} mm.")
-    steps.append("Give 14 to 16 hours of light a day.")
-    steps.append("Keep them cooler, above all at night and off the heat mat; give each pot room to its neighbours.")
-    return " ".join(steps), moves
