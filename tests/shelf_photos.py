@@ -18,7 +18,16 @@ FRAMES = sorted(path.name for path in (SHELF / "photos").glob("*.JPG"))
 SEASON = [*FRAMES[:17], *FRAMES[19::5]]
 # Seven bare ones, then plants well up.
 FEW = [*FRAMES[:7], *FRAMES[25:29]]
-TABLES = ("measurements.csv", "frames.csv", "plants.csv", "sowings.csv", "events.csv", "run.json", "tray.toml")
+TABLES = (
+    "measurements.csv",
+    "frames.csv",
+    "plants.csv",
+    "sowings.csv",
+    "events.csv",
+    "light.csv",
+    "run.json",
+    "tray.toml",
+)
 
 
 def copy_season(folder: Path, frames: list[str] = SEASON) -> Path:
