@@ -161,7 +161,7 @@ def latest(results: Results, plant: str, measure: Measure) -> str:
 
 
 def _plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
-    verdict, tone = _verdict(row)
+    verdict, tone = _verdict(row, above=from_above(results))
     return PlantNow(
         name=str(row["plant"]),
         sowing="" if missing(row["sowing"]) else str(row["sowing"]),
@@ -222,7 +222,7 @@ def unlike_spans(results: Results) -> list[str]:
     return cut if 0 < len(cut) < len(names) else []
 
 
-def _verdict(row: pd.Series) -> tuple[str, str]:
+def _verdict(row: pd.Series, *, above: bool) -> tuple[str, str]:
     if missing(row["emerged_by"]):
         return "nothing to judge yet", "quiet"
     grade = "" if missing(row["grade"]) else str(row["grade"])
@@ -233,13 +233,14 @@ def _verdict(row: pd.Series) -> tuple[str, str]:
         return "stretching", "watch"
     if grade == "sturdy":
         return "sturdy", "good"
-    return _unjudged(row), "quiet"
+    return _unjudged(row, above=above), "quiet"
 
 
-def _unjudged(row: pd.Series) -> str:
-    """Why no verdict stands there."""
+def _unjudged(row: pd.Series, *, above: bool) -> str:
+    """Why no verdict stands there; from above no kind is ever judged."""
     if row["habit"] == "grasslike":
         trims = int(as_float(row["trims"]) or 0)
         cut = f", cut back {'once' if trims == 1 else f'{trims} times'}" if trims else ""
         return f"blades: not judged for stretching{cut}"
-    return "too little shows yet to judge" if missing(row["habit"]) else "not judged"
+    waits = missing(row["habit"]) or (row["habit"] in ("broadleaf", "rosette") and not above)
+    return "too little shows yet to judge" if waits else "not judged"

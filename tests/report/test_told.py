@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from sproutlapse.report.facts import plants_now
 from sproutlapse.report.told import cautions_told, sowings_told
 from sproutlapse.results import CareItem, Results
 
@@ -58,3 +59,12 @@ def test_a_caution_that_several_items_share_is_said_once() -> None:
 
     care = (item("Unplug it. Let it cool."), item("Let it cool."), item(""), item("Let it cool. Move the pots."))
     assert cautions_told(care) == ["Unplug it. Let it cool.", "Move the pots."]
+
+
+def test_a_leafy_plant_without_a_verdict_is_waited_for_from_the_side_and_never_judged_from_above(
+    make_results: MakeResults,
+) -> None:
+    for above, words in ((False, "too little shows yet to judge"), (True, "not judged")):
+        results = make_results(above=above)
+        results = replace(results, plants=results.plants.assign(grade="", leggy=False))
+        assert plants_now(results)[0].verdict == words
