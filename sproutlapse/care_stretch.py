@@ -73,7 +73,7 @@ def shooting_up(scene: Scene) -> list[CareItem]:
     """
     found = []
     for s in scene.stories:
-        others = _others(scene, s)
+        others = [_level(o.track) for o in _others(scene, s)]
         if s.up is None or s.track.habit is not None or not s.track.in_mm or len(others) < LEAST_OTHERS:
             continue
         tall = _level(s.track)
@@ -82,7 +82,8 @@ def shooting_up(scene: Scene) -> list[CareItem]:
     if not found:
         return []
     names, tallest = names_of(found), max(found, key=lambda s: last_height(s.track))
-    others = _others(scene, tallest)
+    # The shortest of them never shoots up, so some are always left.
+    others = [_level(o.track) for o in _others(scene, tallest) if o.track.plant not in names]
     low, high = f"{min(others):.0f}", f"{max(others):.0f}"
     return [
         CareItem(
@@ -101,11 +102,11 @@ def shooting_up(scene: Scene) -> list[CareItem]:
     ]
 
 
-def _others(scene: Scene, story: Story) -> list[float]:
-    """Heights in mm of the other plants of a plant's sowing that are up; of all others where none is written down."""
+def _others(scene: Scene, story: Story) -> list[Story]:
+    """The other plants of a plant's sowing that are up; all others where none is written down."""
     own = scene.sowing(story.track)
     return [
-        _level(s.track)
+        s
         for s in scene.stories
         if s is not story and s.up and s.track.in_mm and scene.sowing(s.track) == own and last_seen(s.track) is not None
     ]

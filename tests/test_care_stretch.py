@@ -72,6 +72,14 @@ def test_a_long_stem_of_an_unknown_crop_gets_the_common_practice():
     assert "off the heat mat if they stand on one" in item.remedy
 
 
+def test_two_that_shoot_up_are_held_against_the_rest():
+    heights = {"A": 40, "B": 36, "C": 18, "D": 19, "E": 21}
+    table = together(*(plant_rows(n, H, np.full(N, float(h))) for n, h in heights.items()))
+    (item,) = of(care(table.assign(habit=""), tray_of(*heights)), "shooting up")
+    assert item.plants == ("A", "B")
+    assert item.number.endswith("the others 18 to 21 mm")
+
+
 def shoots(height, habit=""):
     """A of a height, B to D of 18 to 21 mm, their habit not told."""
     table = together(
