@@ -23,6 +23,9 @@ VEILED_LIGHT, VEILED_SMOOTH = 0.12, 0.03
 # Beside a cover that was told so, thin fog is enough.
 THIN_LIGHT, THIN_SMOOTH = 0.085, 0.045
 NO_SOIL_LIGHT = 0.6  # lighter, it is the board or floor where a pot was taken away
+# The sharpest edges about the rim, seen from the side, in square roots of light a pixel: pots of any colour, with no soil
+# in view, have such edges (0.135 and more on the same trays), fog leaves at most 0.046. Own proposal.
+SHARP, SHARP_PERCENTILE, ABOUT_RIM = 0.08, 99.5, 0.25
 CLEAR_LIGHT, CLEAR_SHARE = 0.09, 0.0005  # so dark a share of the picture: no fog on the lens itself
 FINE_PX = 2.0  # finer differences are crumbs; of a picture that shows a pot or cell 200 pixels wide
 DARKEST = 10.0  # percentile
@@ -42,10 +45,12 @@ def covered_plants(picture: Bytes, tray: Tray, matrix: align.Matrix | None = Non
         Takes the photo's pixels to those of the tray; None if the camera stood still.
     """
     looks = [_soil_look(picture, box, white) for box, white in _strips(picture, tray, matrix)]
-    sure = [_hidden(look, VEILED_LIGHT, VEILED_SMOOTH) for look in looks]
+    clear = [_sharp_rim(picture, plant, tray, matrix) for plant in tray.plants]
+    sure = [_hidden(look, VEILED_LIGHT, VEILED_SMOOTH) and not sharp for look, sharp in zip(looks, clear, strict=True)]
     if not any(sure):
         return tuple(sure)
-    return tuple(told or _hidden(look, THIN_LIGHT, THIN_SMOOTH) for told, look in zip(sure, looks, strict=True))
+    thin = [_hidden(look, THIN_LIGHT, THIN_SMOOTH) and not sharp for look, sharp in zip(looks, clear, strict=True)]
+    return tuple(a or b for a, b in zip(sure, thin, strict=True))
 
 
 def something_clear(picture: Bytes) -> bool:
@@ -89,6 +94,22 @@ def _strips(picture: Bytes, tray: Tray, matrix: align.Matrix | None) -> list[tup
         rows, columns = in_photo(soil_strip(plant, above=above), matrix, picture.shape)
         out.append(((rows, columns, (plant.box_px[2] - plant.box_px[0]) / 200), white))
     return out
+
+
+def _sharp_rim(picture: Bytes, plant: Plant, tray: Tray, matrix: align.Matrix | None) -> bool:
+    """Whether the pot's rim is seen sharply, from the side: then nothing hides it, however light and smooth it is."""
+    if tray.view.from_ == "above" or plant.soil_y_px is None:
+        return False
+    left, _, right, _ = plant.box_px
+    wide = right - left
+    about = left + wide / 6, plant.soil_y_px - ABOUT_RIM * wide, right - wide / 6, plant.soil_y_px + 0.06 * wide
+    rows, columns = in_photo(about, matrix, picture.shape)
+    part = picture[rows, columns]
+    if min(part.shape[:2]) < 3:
+        return False
+    root = np.sqrt(to_light(np.ascontiguousarray(part)).mean(axis=-1))
+    steps = np.hypot(cv2.Sobel(root, cv2.CV_32F, 1, 0), cv2.Sobel(root, cv2.CV_32F, 0, 1)) / 8
+    return bool(np.percentile(steps, SHARP_PERCENTILE) > SHARP)
 
 
 def _soil_look(picture: Bytes, where: tuple[slice, slice, float], white: Floats) -> tuple[float, float] | None:

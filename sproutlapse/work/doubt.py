@@ -19,7 +19,7 @@ SWAY_SHARE = 0.004  # of a plant's width
 SOIL_SD_PX, SOIL_SD_MM = 0.4, 0.15
 # Canopy
 EDGE_SD_PX = 0.2  # of the outline, one sided
-OUTLINE = 8.0  # times the root of the area: many times that of a disc
+OUTLINE = 8.0  # times the root of the area: 2.3 times that of a disc
 
 
 def height_noise_mm(seen: PlantFinding, mm_per_px: float) -> float:

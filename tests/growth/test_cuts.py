@@ -136,3 +136,12 @@ def test_one_photo_in_which_a_fast_grower_stands_low_is_no_haircut():
     h, c = 20 + np.arange(N) * 10.0, 100 + np.arange(N) * 40.0
     h[6], c[6] = 55.0, 250.0
     assert events(h, c) == []
+
+
+def test_two_photos_of_one_second_make_no_haircut():
+    h, c = np.full(N, 80.0), np.full(N, 400.0)
+    h[12:], c[12:] = 72.0, 360.0
+    hours = np.array(H, float)
+    hours[11] = hours[10]
+    table = plant_rows("A", hours, h, canopy=c)
+    assert list(judge(table, GRASS).events["event"]) == []

@@ -56,3 +56,12 @@ def test_fog_on_the_lens_leaves_nothing_clear():
 def test_a_camera_put_back_elsewhere_looks_at_the_same_soil():
     moved = np.roll(fogged(shelf(), 242, 438), (6, -9), axis=(0, 1))
     assert covered_plants(moved, TRAY, np.array([[1.0, 0, 9], [0, 1.0, -6]])) == (False, True, False)
+
+
+def test_pots_of_any_colour_that_show_no_soil_are_not_covered():
+    for colour in ((120, 120, 120), (190, 110, 75), (70, 135, 60)):
+        picture = np.full((400, 680, 3), 205.0)
+        for k in range(3):
+            picture[258:398, 50 + 200 * k : 230 + 200 * k] = colour
+        photo = cv2.GaussianBlur(picture, (0, 0), 0.9).astype(np.uint8)
+        assert covered_plants(photo, TRAY) == (False,) * 3
