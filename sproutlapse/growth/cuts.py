@@ -131,11 +131,9 @@ def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]
 def _outgrown(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:
     """Whether a grass-like plant was cut that makes up for it within a day: it lost height and tissue at once, and
     stays behind the height it was growing to."""
-    if not seen.grasslike or first - start < 3:
-        return "", 0.0
     h, t = seen.h, seen.t
-    if (np.diff(t[first - 3 : first + 1]) <= 0).any():  # a clock that stood still tells no rate
-        return "", 0.0
+    if not seen.grasslike or first - start < 3 or (np.diff(t[first - 3 : first + 1]) <= 0).any():
+        return "", 0.0  # a clock that stood still tells no rate
     rates = np.diff(h[first - 3 : first]) / np.diff(t[first - 3 : first])
     last, rate = float(h[first - 1]), float(rates.min())
     behind = last + rate * (t[first : first + CONFIRM_FRAMES] - t[first - 1]) - h[first : first + CONFIRM_FRAMES]

@@ -23,8 +23,8 @@ VEILED_LIGHT, VEILED_SMOOTH = 0.12, 0.03
 # Beside a cover that was told so, thin fog is enough.
 THIN_LIGHT, THIN_SMOOTH = 0.085, 0.045
 NO_SOIL_LIGHT = 0.6  # lighter, it is the board or floor where a pot was taken away
-# The sharpest edges about the rim, seen from the side, in square roots of light a pixel: pots of any colour, with no soil
-# in view, have such edges (0.135 and more on the same trays), fog leaves at most 0.046. Own proposal.
+# The sharpest edges about the rim, seen from the side, in square roots of light a pixel: pots of any colour have such
+# edges, with or without soil in view (0.135 and more on the same trays); fog leaves at most 0.046. Own proposal.
 SHARP, SHARP_PERCENTILE, ABOUT_RIM = 0.08, 99.5, 0.25
 CLEAR_LIGHT, CLEAR_SHARE = 0.09, 0.0005  # so dark a share of the picture: no fog on the lens itself
 FINE_PX = 2.0  # finer differences are crumbs; of a picture that shows a pot or cell 200 pixels wide
