@@ -29,8 +29,9 @@ import cv2
 import numpy as np
 import pandas as pd
 import tomlkit
+from derived import each_kind
 from PIL import Image
-from stress import Bytes, Floats, figures, linear_light, load_score, srgb_bytes
+from stress import Bytes, Floats, linear_light, srgb_bytes
 
 KINDS = ("dome", "pot", "later", "always")
 UNTIL = 0.3  # share of the frames under the cover
@@ -159,29 +160,13 @@ def _covers(scene: Path, frames: list[str], tray: dict[str, Any], kind: str, unt
     return [{"plants": hidden, "until": off}]
 
 
+def _until(ask: argparse.ArgumentParser) -> None:
+    ask.add_argument("--until", type=float, default=UNTIL, help="share of the frames under the cover")
+
+
 def main() -> int:
     """Derive, run, score, tell."""
-    ask = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    ask.add_argument("scenes", nargs="+", type=Path, metavar="SCENE")
-    ask.add_argument("--kinds", default=",".join(KINDS))
-    ask.add_argument("--until", type=float, default=UNTIL, help="share of the frames under the cover")
-    ask.add_argument("--out", type=Path, required=True)
-    ask.add_argument("--tool", default="sproutlapse")
-    ask.add_argument("--score", type=Path, help="script with a function score(scene, results)")
-    said, options = ask.parse_known_args()
-    score = load_score(said.score) if said.score else None
-    table: dict[str, dict[str, Any]] = {}
-    for scene in said.scenes:
-        for kind in said.kinds.split(","):
-            folder = said.out / f"{scene.name}__{kind}"
-            derive(scene, kind, folder, said.until)
-            if score is not None:
-                name = f"{scene.name}/{kind}"
-                table[name] = figures(folder, said.out / "results" / folder.name, said.tool, score, options)
-                print(name, flush=True)
-    if table:
-        print(pd.DataFrame(table).to_string(na_rep="", float_format="{:.4g}".format))
-    return int(any("failed" in row for row in table.values()))
+    return each_kind(__doc__, KINDS, lambda scene, kind, folder, said: derive(scene, kind, folder, said.until), _until)
 
 
 if __name__ == "__main__":

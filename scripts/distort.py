@@ -51,7 +51,7 @@ class Bender:
         pixels = np.column_stack([columns.ravel(), rows.ravel()]).astype(np.float64)
         stop = (cv2.TERM_CRITERIA_COUNT | cv2.TERM_CRITERIA_EPS, 60, 1e-10)
         there = cv2.undistortPoints(pixels[:, None], self.bent, self.lens, None, None, self.flat, stop)
-        self.maps = np.asarray(there, np.float32).reshape(size[1], size[0], 2)
+        self.maps = cv2.split(np.asarray(there, np.float32).reshape(size[1], size[0], 2))
 
     def places(self, points: Floats) -> Floats:
         """(n, 2) pixels of the picture without distortion -> of the bent one."""
@@ -61,7 +61,7 @@ class Bender:
 
     def picture(self, rgb: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
         """A photo, bent."""
-        out = cv2.remap(rgb, self.maps, None, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)  # type: ignore[call-overload]
+        out = cv2.remap(rgb, *self.maps, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
         return np.asarray(out, np.uint8)
 
     def mask(self, labels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
@@ -69,7 +69,7 @@ class Bender:
         best, out = np.full(labels.shape, 0.5, np.float32), np.zeros(labels.shape, np.uint8)
         for label in np.unique(labels[labels > 0]):
             own = (labels == label).astype(np.float32)
-            share = cv2.remap(own, self.maps, None, cv2.INTER_LINEAR)  # type: ignore[call-overload]
+            share = cv2.remap(own, *self.maps, cv2.INTER_LINEAR)
             out[share > best] = label
             best = np.maximum(best, share)
         return out

@@ -16,7 +16,6 @@ board is plain; frames are resampled once, by cubics, and repeat their edge.
 
 from __future__ import annotations
 
-import argparse
 import io
 import json
 import shutil
@@ -29,8 +28,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import tomlkit
+from derived import each_kind
 from PIL import Image
-from stress import Bytes, Move, figures, load_score, moved
+from stress import Bytes, Move, moved
 
 Field = npt.NDArray[np.float32]  # (height, width, 2): where each pixel of the new picture comes from
 
@@ -168,26 +168,7 @@ def _field(kind: str, about: dict[str, Any], tray: dict[str, Any], at: float) ->
 
 def main() -> int:
     """Derive, run, score, tell."""
-    ask = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    ask.add_argument("scenes", nargs="+", type=Path, metavar="SCENE")
-    ask.add_argument("--kinds", default=",".join(KINDS))
-    ask.add_argument("--out", type=Path, required=True)
-    ask.add_argument("--tool", default="sproutlapse")
-    ask.add_argument("--score", type=Path, help="script with a function score(scene, results)")
-    said, options = ask.parse_known_args()
-    score = load_score(said.score) if said.score else None
-    table: dict[str, dict[str, Any]] = {}
-    for scene in said.scenes:
-        for kind in said.kinds.split(","):
-            folder = said.out / f"{scene.name}__{kind}"
-            derive(scene, kind, folder)
-            if score is not None:
-                name = f"{scene.name}/{kind}"
-                table[name] = figures(folder, said.out / "results" / folder.name, said.tool, score, options)
-                print(name, flush=True)
-    if table:
-        print(pd.DataFrame(table).to_string(na_rep="", float_format="{:.4g}".format))
-    return int(any("failed" in row for row in table.values()))
+    return each_kind(__doc__, KINDS, lambda scene, kind, folder, _: derive(scene, kind, folder))
 
 
 if __name__ == "__main__":

@@ -18,7 +18,6 @@ be made of it; a purple one in the first photo cannot be known, so that is left 
 
 from __future__ import annotations
 
-import argparse
 import io
 import json
 import shutil
@@ -31,8 +30,9 @@ from typing import Any
 import cv2
 import numpy as np
 import pandas as pd
+from derived import each_kind
 from PIL import Image
-from stress import Bytes, Floats, figures, linear_light, load_score, sensor_noise, srgb_bytes
+from stress import Bytes, Floats, linear_light, sensor_noise, srgb_bytes
 
 KINDS = ("infrared", "purple", "dark", "bands", "exposure")
 NIGHT_FROM, NIGHT_TO = 19, 6  # hours
@@ -130,26 +130,7 @@ def derive(scene: Path, kind: str, folder: Path) -> None:
 
 def main() -> int:
     """Derive, run, score, tell."""
-    ask = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    ask.add_argument("scenes", nargs="+", type=Path, metavar="SCENE")
-    ask.add_argument("--kinds", default=",".join(KINDS))
-    ask.add_argument("--out", type=Path, required=True)
-    ask.add_argument("--tool", default="sproutlapse")
-    ask.add_argument("--score", type=Path, help="script with a function score(scene, results)")
-    said, options = ask.parse_known_args()
-    score = load_score(said.score) if said.score else None
-    table: dict[str, dict[str, Any]] = {}
-    for scene in said.scenes:
-        for kind in said.kinds.split(","):
-            folder = said.out / f"{scene.name}__{kind}"
-            derive(scene, kind, folder)
-            if score is not None:
-                name = f"{scene.name}/{kind}"
-                table[name] = figures(folder, said.out / "results" / folder.name, said.tool, score, options)
-                print(name, flush=True)
-    if table:
-        print(pd.DataFrame(table).to_string(na_rep="", float_format="{:.4g}".format))
-    return int(any("failed" in row for row in table.values()))
+    return each_kind(__doc__, KINDS, lambda scene, kind, folder, _: derive(scene, kind, folder))
 
 
 if __name__ == "__main__":

@@ -25,15 +25,11 @@ column per scene and variant) is printed and stands in OUT/stress.csv. `--derive
 
 from __future__ import annotations
 
-import argparse
 import copy
-import importlib.util
 import io
 import json
 import shutil
-import subprocess
 import sys
-import time
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -45,6 +41,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import tomlkit
+from derived import asked, figures, load_score, told
 from PIL import Image, ImageFile
 
 Floats = npt.NDArray[np.float32]
@@ -326,48 +323,10 @@ def derive(scene: Path, name: str, folder: Path) -> None:
     (folder / "tray.toml").write_text(tray, encoding="utf-8", newline="\n")
 
 
-def load_score(path: Path) -> Callable[[Path, Path], dict[str, Any]]:
-    """The function `score(scene, results)` of a script."""
-    spec = importlib.util.spec_from_file_location("stress_score", path)
-    if spec is None or spec.loader is None:
-        raise SystemExit(f"{path}: not a Python script")
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    found: Callable[[Path, Path], dict[str, Any]] = module.score
-    return found
-
-
-def figures(
-    folder: Path, results: Path, tool: str, score: Callable[[Path, Path], dict[str, Any]], options: list[str]
-) -> dict[str, Any]:
-    """Run the tool over one variant and score it; a run that fails gives its exit status and last line."""
-    shutil.rmtree(results, ignore_errors=True)
-    results.parent.mkdir(parents=True, exist_ok=True)
-    command = [tool, "run", str(folder / "frames"), "--tray", str(folder / "tray.toml"), "--out", str(results)]
-    began = time.perf_counter()
-    done = subprocess.run(
-        [*command, "--masks", "--no-film", "--no-report", *options], check=False, capture_output=True, encoding="utf-8"
-    )
-    row: dict[str, Any] = {"seconds": round(time.perf_counter() - began, 1)}
-    if done.returncode:
-        print(f"{folder.name}: status {done.returncode}\n{done.stderr.strip()}", file=sys.stderr, flush=True)
-        return {**row, "failed": done.returncode}
-    row.update(score(folder, results))
-    row.pop("scene", None)
-    if folder.name.endswith("__half"):
-        # Stems are under two pixels there, and even a perfect mask overlaps with the halved one by only 0.8.
-        row.pop("iou", None)
-    return row
-
-
 def main() -> int:
     """Derive, run, score, tell."""
-    ask = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    ask.add_argument("scenes", nargs="+", type=Path, metavar="SCENE")
+    ask = asked(__doc__)
     ask.add_argument("--variants", default=",".join(VARIANTS), help="which, with commas (default: all)")
-    ask.add_argument("--out", type=Path, required=True)
-    ask.add_argument("--tool", default="sproutlapse", help="the command to run (default: sproutlapse)")
-    ask.add_argument("--score", type=Path, help="script with a function score(scene, results)")
     ask.add_argument("--derive-only", action="store_true", help="write the variants and stop")
     said, options = ask.parse_known_args()
     names = said.variants.split(",")
@@ -389,10 +348,7 @@ def main() -> int:
             print(f"{column}: {table[column]['seconds']} s", flush=True)
             # Written after each run, so that a long stress run broken off has not been for nothing.
             pd.DataFrame(table).to_csv(said.out / "stress.csv", index_label="figure", lineterminator="\n")
-    if table:
-        with pd.option_context("display.max_rows", None, "display.width", 250, "display.max_columns", None):
-            print(pd.DataFrame(table).to_string(na_rep="", float_format="{:.4g}".format))
-    return int(any("failed" in row for row in table.values()))
+    return told(table)
 
 
 if __name__ == "__main__":

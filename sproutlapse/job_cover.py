@@ -146,7 +146,7 @@ class _Known:
 def _without_cover(
     photos: Sequence[Photo], looks: Looks, known: _Known, store: Store
 ) -> Iterator[tuple[Photo, audit.Look, Bytes]]:
-    """Photos without the cover, in camera order, as soon as it stays off."""
+    """Photos without the cover, in camera order, as soon as it stays off; fog that clears for less is none."""
     waiting: list[tuple[Photo, audit.Look, Bytes]] = []
     run = 0
     for photo in photos:
@@ -175,7 +175,6 @@ def _without_cover(
         if run >= STAYS_OFF:
             yield from waiting
             waiting = []
-    yield from waiting
 
 
 def _joined(first: Sequence[Bytes], late: Sequence[Bytes], tray: Tray, hidden: NDArray[np.bool_]) -> list[Bytes]:

@@ -15,8 +15,8 @@ from sproutlapse.tray import Plant, Tray
 from sproutlapse.trayfile import check_against_picture, read_tray, write_tray
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Bytes, to_light
-from sproutlapse.vision.reference import brought_together, to_pictures
-from sproutlapse.vision.scale import ASSUMED_MM, LEAST_SIDE_PX, find_marks
+from sproutlapse.vision.reference import brought_together, card_marks, to_pictures
+from sproutlapse.vision.scale import ASSUMED_MM, LEAST_SIDE_PX
 from sproutlapse.vision.scout import scout
 from sproutlapse.work.files import not_written, put
 from sproutlapse.work.store import Store
@@ -94,7 +94,7 @@ def complete_tray(
     if not complete:
         found = scout(to_pictures(brought_together(pictures)), given=tray)
         tray, notes = found.tray, list(found.notes)
-    if tray.scale.marker_mm is None and tray.scale.length_mm is None and _shows_mark(pictures):
+    if tray.scale.marker_mm is None and tray.scale.length_mm is None and _shows_mark(pictures, tray):
         # Written into the tray, so that it can be corrected there and the written file gives the same results.
         tray = tray.model_copy(update={"scale": tray.scale.model_copy(update={"marker_mm": ASSUMED_MM})})
         notes.append(
@@ -111,10 +111,10 @@ def complete_tray(
     return tray, notes
 
 
-def _shows_mark(pictures: Sequence[Bytes]) -> bool:
+def _shows_mark(pictures: Sequence[Bytes], tray: Tray) -> bool:
     """Whether a printed mark is seen large enough to give the scale, as the reference will see it."""
     middle = np.median(np.stack(brought_together(pictures)), axis=0).astype(np.float32)
-    marks = find_marks(np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8), middle)
+    marks = card_marks(middle, tray)
     return bool(marks) and marks[0].side_px >= LEAST_SIDE_PX
 
 

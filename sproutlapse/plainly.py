@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -56,8 +57,6 @@ def plainly() -> Iterator[None]:
         _end("memory ran out\n  What to do: Close other programs, or start again with --workers 1.", DISK)
     except Exception as error:
         if os.environ.get(DEBUG):
-            import traceback  # noqa: PLC0415 - needed only here
-
             traceback.print_exc()
         _end(
             f"This is a fault in sproutlapse, not in your photos: {type(error).__name__}: {error}\n"

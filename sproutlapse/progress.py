@@ -137,8 +137,8 @@ class TerminalBar:
     def _started(self) -> RichProgress:
         if self._bars is None:
             from rich.console import Console  # noqa: PLC0415 - a late import keeps `--help` quick
-            from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn  # noqa: PLC0415
-            from rich.progress import Progress as RichProgress  # noqa: PLC0415
+            from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeRemainingColumn  # noqa: PLC0415 - as above
+            from rich.progress import Progress as RichProgress  # noqa: PLC0415 - as above
 
             columns = (TextColumn("{task.description}", markup=False), BarColumn(), MofNCompleteColumn())
             self._bars = RichProgress(*columns, TimeRemainingColumn(), console=Console(file=self._stream))

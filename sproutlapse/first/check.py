@@ -15,7 +15,7 @@ from sproutlapse.first.mark import fineness, print_size, readable
 from sproutlapse.first.room import headroom, needed_px
 from sproutlapse.first.season import Plan, season
 from sproutlapse.first.sight import Sight, sight
-from sproutlapse.first.verdict import Line, look, passed
+from sproutlapse.first.verdict import Line, mend, passed
 from sproutlapse.frames.decode import Damaged, decode, read_bytes
 from sproutlapse.tray import Tray
 from sproutlapse.trayfile import read_tray
@@ -87,13 +87,14 @@ def judge(picture: Bytes, tray: Tray, *, row_mm: float | None = None) -> list[Li
     light = brightness(seen)
     if float(seen.picture[::8, ::8].max(axis=-1).mean()) / 255 < DARK:
         return light[:1]
-    findings = _pots(seen) + light + evenness(seen) + behind_the_row(seen, needed_px(seen)) + bands(seen)
+    findings = pots_in_view(seen) + light + evenness(seen) + behind_the_row(seen, needed_px(seen)) + bands(seen)
     sharpness = focus(seen)
     findings += sharpness + readable(seen, sharp=passed(sharpness)) + in_the_row(seen) + print_size(seen, row_mm)
     return findings + fineness(seen) + headroom(seen) + level(seen)
 
 
-def _pots(seen: Sight) -> list[Line]:
+def pots_in_view(seen: Sight) -> list[Line]:
+    """Whether any pot, cell or plant is in view."""
     if seen.grid is not None:
         rows, columns = len(seen.grid.ys) - 1, len(seen.grid.xs) - 1
         return [Line("View", "OK", f"from above, {rows} rows of {columns} cells")]
@@ -102,11 +103,13 @@ def _pots(seen: Sight) -> list[Line]:
     if seen.tray.plants:
         return [Line("View", "OK", f"{len(seen.tray.plants)} plants as tray.toml says")]
     fix = "Are they all in view, and apart from what is behind? `sproutlapse tray` helps to name their places."
-    return [look("View", "neither pots nor cells were made out", fix)]
+    return [mend("View", "neither pots nor cells were made out", fix)]
 
 
 def _verdict(findings: list[Line]) -> str:
     count = sum(line.grade == "MEND" for line in findings)
+    if count == 0 and any(line.grade == "LOOK" for line in findings):
+        return "Nothing to mend. Do what is marked LOOK first; then go on like this, and change nothing any more."
     if count == 0:
         return "The photo is good: go on like this, and change nothing any more."
     return f"{count} thing{'s' if count > 1 else ''} to mend; then take the photo again and check that one."

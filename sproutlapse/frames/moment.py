@@ -128,15 +128,22 @@ def _text(value: object) -> str:
 
 def _exif_date(text: str) -> datetime | None:
     found = re.match(r"\s*([0-9]{4})[:\-/.]([0-9]{2})[:\-/.]([0-9]{2})[ T]+([0-9]{2}):([0-9]{2}):([0-9]{2})", text)
-    return _date(*(int(part) for part in found.groups())) if found else None
+    if not found:
+        return None
+    year, month, day, hour, minute, second = (int(part) for part in found.groups())
+    return _date((year, month, day), (hour, minute, second))
 
 
-def _date(*parts: int) -> datetime | None:
+def _date(day: tuple[int, int, int], clock: tuple[int, int, int] = (0, 0, 0)) -> datetime | None:
     """The date, or None where the calendar has no such day (cameras write 0000:00:00 while their clock is unset)."""
     try:
-        return datetime(*parts)  # type: ignore[arg-type]
+        return datetime(*day, *clock)
     except ValueError:
         return None
+
+
+def _ymd(found: re.Match[str]) -> tuple[int, int, int]:
+    return int(found["y"]), int(found["m"]), int(found["d"])
 
 
 def _from_name(frame: str) -> Taken | None:
@@ -148,7 +155,7 @@ def _from_name(frame: str) -> Taken | None:
             hour, half = int(part["H"]), (part.get("half") or "").lower()
             if half:
                 hour = hour % 12 + (12 if half == "pm" else 0)
-            when = _date(int(part["y"]), int(part["m"]), int(part["d"]), hour, int(part["M"]), int(part.get("S") or 0))
+            when = _date(_ymd(found), (hour, int(part["M"]), int(part.get("S") or 0)))
             if when is not None:
                 return Taken(when.replace(microsecond=int(part.get("f") or 0) * 1000), "", "name")
     return None
@@ -156,7 +163,7 @@ def _from_name(frame: str) -> Taken | None:
 
 def _day_in_name(frame: str) -> datetime | None:
     for found in _DATE_ONLY.finditer(_stem(frame)):
-        day = _date(int(found["y"]), int(found["m"]), int(found["d"]))
+        day = _date(_ymd(found))
         if day is not None:
             return day
     return None

@@ -136,8 +136,9 @@ def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
         of = units_sown(own, sowing)
         n = tray.judge.emerged_frames
         units = [(unit, track) for track, up in own for unit in units_up(track, up, sowing, tray.judge)]
-        # A count in the very first photos that has not held for long enough yet may still fall.
-        units = [(unit, track) for unit, track in units if unit.known_row == unit.by_row + n - 1]
+        # A count in the very first photos that has not held for long enough yet may still fall. It may be known later
+        # than that where photos in between told nothing (a pot taken out, a cover).
+        units = [(unit, track) for unit, track in units if unit.known_row >= unit.by_row + n - 1]
         units.sort(key=lambda pair: (pair[0].known_row, pair[0].by_row, pair[1].order))
         unit_word = "seed" if sowing.seeds_per_cell is not None else "pot"
         words = "" if sowing.under_light else "; cover off, under the light now"

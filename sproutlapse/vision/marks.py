@@ -104,11 +104,12 @@ def fit_square(brightness: Floats, rough: Corners) -> Corners:
         (4, 2) corners to within a few pixels, clockwise.
     """
     lines = [_edge_line(brightness, rough, k) for k in range(4)]
-    if any(line is None for line in lines):
+    seen = [line for line in lines if line is not None]
+    if len(seen) < 4:
         return rough
     out = np.empty((4, 2))
     for k in range(4):
-        (p, v), (q, w) = lines[k - 1], lines[k]  # type: ignore[misc]
+        (p, v), (q, w) = seen[k - 1], seen[k]
         along = np.linalg.solve(np.column_stack([v, -w]), q - p)
         out[k] = p + v * along[0]
     return out

@@ -148,6 +148,21 @@ def white_balance(light: Floats, marks: Sequence[scale.Mark], view: str | None) 
     return red, green, blue
 
 
+def card_marks(middle: Floats, tray: Tray) -> list[scale.Mark]:
+    """The printed marks that can give the scale; the small ones on pots only name plants.
+
+    Parameters
+    ----------
+    middle
+        (height, width, 3) linear light, median of the first photos.
+    tray
+        What stands in view.
+    """
+    marks = scale.find_marks(np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8), middle)
+    on_pots = {plant.mark for plant in tray.plants}
+    return [mark for mark in marks if mark.number not in on_pots]
+
+
 def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: float | None = None) -> Reference:
     """The reference from the first up to seven usable photos and what stands in view.
 
@@ -159,7 +174,6 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         Complete tray: every plant with its box (and soil line from the side).
     seed
         What else the measuring depends on (digests of the photos, version); goes into the hash.
-
     film_mm
         The lens's focal length as on 36 x 24 mm film, as the first photo's EXIF gives it; None if it does not.
 
@@ -170,9 +184,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
     """
     lights = brought_together(pictures)
     middle = np.median(np.stack(lights), axis=0).astype(np.float32)
-    marks = scale.find_marks(np.clip(np.sqrt(middle) * 255, 0, 255).astype(np.uint8), middle)
-    # Small marks on pots name plants; the scale is that of the mark that stands by itself.
-    marks = [mark for mark in marks if mark.number not in {plant.mark for plant in tray.plants}]
+    marks = card_marks(middle, tray)
     balance = white_balance(middle, marks, tray.view.from_)
     lights = [light * np.asarray(balance, np.float32) for light in lights]
     middle = middle * np.asarray(balance, np.float32)

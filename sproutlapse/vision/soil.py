@@ -92,7 +92,5 @@ def _crumbs(grey: Floats) -> Floats:
 
 def _at(plane: Floats, places: Floats, *, outside: float = 0.0) -> Floats:
     """A plane's values at places of the photo."""
-    return np.asarray(
-        cv2.remap(plane, places, None, cv2.INTER_LINEAR, borderValue=outside),  # type: ignore[call-overload]
-        dtype=np.float32,
-    )
+    across, down = cv2.split(places)
+    return np.asarray(cv2.remap(plane, across, down, cv2.INTER_LINEAR, borderValue=outside), dtype=np.float32)

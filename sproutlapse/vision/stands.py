@@ -56,7 +56,7 @@ def features(grey: Grey, still: NDArray[np.bool_] | None = None) -> Features:
         small = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
         where = None if where is None else np.asarray(cv2.resize(where, size, interpolation=cv2.INTER_NEAREST))
     # Finer steps than usual: the picture's scale changes by a few percent only, and must not fall between two.
-    seeker = cv2.ORB_create(nfeatures=FEATURES, scaleFactor=1.1, fastThreshold=7)  # type: ignore[attr-defined]
+    seeker = cv2.ORB_create(nfeatures=FEATURES, scaleFactor=1.1, fastThreshold=7)  # type: ignore[attr-defined]  # stubs lack it
     found, words = seeker.detectAndCompute(small, where)
     points = np.array([one.pt for one in found], float).reshape(-1, 2)
     own = np.zeros((0, 32), np.uint8) if words is None else np.asarray(words, dtype=np.uint8)

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from sproutlapse.first.bands import bands
+from sproutlapse.first.check import pots_in_view
 from sproutlapse.first.focus import TEN_TO_NINETY, edge_width
 from sproutlapse.first.level import mark_turn
 from sproutlapse.first.room import SPARE_MM, USUAL_MM, needed_mm
@@ -98,3 +99,8 @@ def test_room_is_asked_for_the_crop_its_cut_and_its_lamp():
     assert need(habit="grasslike", trim_at_mm=100) == 100
     assert need(Lamp(name="low", above_soil_mm=90), lamp="low") == 90
     assert need(habit="grasslike", sowing="onions") == Judge().allium_trim_at_mm
+
+
+def test_a_photo_without_any_pot_does_not_pass():
+    (view,) = pots_in_view(board(smooth_board()))
+    assert view.grade == "MEND" and view.fix

@@ -54,3 +54,16 @@ def test_seeds_are_counted_where_their_number_is_known():
     got = judge(table, tray).events
     assert of_sowing(got) == [("first up", clock(H[4]), clock(H[6])), ("half up", clock(H[8]), clock(H[10]))]
     assert "2 of 3 seeds up" in set(got["detail"].str.removeprefix("s: "))
+
+
+def test_a_pot_that_is_out_in_the_photo_after_it_came_up_still_counts():
+    """A was taken out in the one photo after its first: it is up all the same, and known one photo later."""
+    out = up_from("A", 5)
+    figures = [name for name in out.columns if name.endswith(("_mm", "_mm2", "_px"))]
+    out.loc[6, figures] = np.nan
+    table = together(out, up_from("B", 9))
+    tray = tray_of("A", "B", each={"sowing": "s"}, sowing=[{"name": "s"}])
+    assert of_sowing(judge(table, tray).events) == [
+        ("first up", clock(H[5]), clock(H[8])),
+        ("done", clock(H[9]), clock(H[11])),
+    ]

@@ -11,7 +11,7 @@ from sproutlapse.trayfile import read_tray
 from sproutlapse.vision.colour import to_light
 from sproutlapse.vision.measure import measure, read_labels
 from sproutlapse.vision.potmarks import pot_marks
-from sproutlapse.vision.reference import make_reference
+from sproutlapse.vision.reference import card_marks, make_reference
 
 NUMBERS = (17, 18, 19)
 BARE = shelf_tray()
@@ -51,6 +51,15 @@ def usual():
 
 def heights(found):
     return [p.height_px * MM for p in found.plants]
+
+
+def test_marks_on_pots_alone_are_no_scale():
+    """A card that is not there: nothing is taken for its black square."""
+    only = Stage()
+    for place, number in zip(CENTRES, NUMBERS, strict=True):
+        only.pot(place, SOIL_Y, seed=number).mark(square(place - MARK_PX / 2, SOIL_Y + 32, MARK_PX), number)
+    light = to_light(only.photo(seed=1))
+    assert card_marks(light, TRAY) == [] and len(card_marks(light, BARE)) == 3
 
 
 def test_marks_of_twelve_millimetres_are_read_and_do_not_set_the_scale():
