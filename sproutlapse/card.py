@@ -5,6 +5,7 @@ The page is drawn in millimetres as vectors, so that a printer at 100 % gives th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
 from typing import Final, Literal
@@ -116,32 +117,45 @@ def _check(marker_mm: float, marker_id: int, paper: str) -> None:
         raise SproutlapseError(f"unknown paper {paper!r}", where="paper", remedy="choose a4 or letter")
 
 
-def _pdf(marker_mm: float, bits: NDArray[np.uint8], page_mm: tuple[float, float]) -> bytes:
+def blank_page(page_mm: tuple[float, float]) -> tuple[Figure, Axes]:
+    """A page of so many mm to draw on, in mm from its lower left corner."""
     width, height = page_mm
     figure = Figure(figsize=(width / MM_PER_INCH, height / MM_PER_INCH))
     FigureCanvasPdf(figure)
     page = figure.add_axes((0, 0, 1, 1))
     page.set(xlim=(0, width), ylim=(0, height))
     page.axis("off")
-    top = height - (height - COMMON_MM[1]) / 2
-    left = (width - COMMON_MM[0]) / 2 + 5
-    _words(page, left, top, marker_mm)
-    _ruler(page, left, top - 33)
-    _standing_card(page, width / 2, top - TEXT_MM, marker_mm, bits)
+    return figure, page
+
+
+def page_bytes(figure: Figure, title: str) -> bytes:
+    """The page as PDF; the same drawing gives the same bytes."""
     buffer = BytesIO()
-    figure.savefig(buffer, format="pdf", metadata={"CreationDate": None, "Title": "Printed mark for seedling photos"})
+    figure.savefig(buffer, format="pdf", metadata={"CreationDate": None, "Title": title})
     return buffer.getvalue()
 
 
-def _words(page: Axes, left: float, top: float, marker_mm: float) -> None:
-    page.text(left, top, f"Printed mark, {marker_mm:g} mm", size=13, weight="bold", va="top", color=INK)
-    sentences = (
-        "1.  Print this page at 100 % (“actual size”, not “fit to page”).",
-        "2.  Measure the black square with a ruler and type what you read, in mm, into marker_mm in tray.toml.",
-        "3.  Stand it upright in the plants’ row, facing the camera, and leave it there.",
+def write_words(page: Axes, left: float, top: float, heading: str, steps: Sequence[str]) -> None:
+    """A heading and numbered steps below it, from an upper left corner in mm."""
+    page.text(left, top, heading, size=13, weight="bold", va="top", color=INK)
+    for i, step in enumerate(steps):
+        page.text(left, top - 8 - 5.5 * i, f"{i + 1}.  {step}", size=9.5, va="top", color=INK)
+
+
+def _pdf(marker_mm: float, bits: NDArray[np.uint8], page_mm: tuple[float, float]) -> bytes:
+    width, height = page_mm
+    figure, page = blank_page(page_mm)
+    top = height - (height - COMMON_MM[1]) / 2
+    left = (width - COMMON_MM[0]) / 2 + 5
+    steps = (
+        "Print this page at 100 % (“actual size”, not “fit to page”).",
+        "Measure the black square with a ruler and type what you read, in mm, into marker_mm in tray.toml.",
+        "Stand it upright in the plants’ row, facing the camera, and leave it there.",
     )
-    for i, sentence in enumerate(sentences):
-        page.text(left, top - 8 - 5.5 * i, sentence, size=9.5, va="top", color=INK)
+    write_words(page, left, top, f"Printed mark, {marker_mm:g} mm", steps)
+    _ruler(page, left, top - 33)
+    _standing_card(page, width / 2, top - TEXT_MM, marker_mm, bits)
+    return page_bytes(figure, "Printed mark for seedling photos")
 
 
 def _ruler(page: Axes, left: float, y: float) -> None:

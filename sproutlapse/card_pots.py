@@ -5,25 +5,24 @@ The mark goes on the pot's wall, on the side that faces the camera, and its numb
 
 from __future__ import annotations
 
-from io import BytesIO
 from pathlib import Path
 from typing import Final
 
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_pdf import FigureCanvasPdf
-from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from sproutlapse.card import (
     COMMON_MM,
     INK,
     MARKER_CELLS,
-    MM_PER_INCH,
     PAPER_MM,
     Paper,
+    blank_page,
     draw_marker,
     marker_bits,
+    page_bytes,
     put_page,
+    write_words,
 )
 from sproutlapse.errors import SproutlapseError
 
@@ -88,27 +87,19 @@ def _place(marker_mm: float) -> tuple[float, float]:
 
 def _pdf(numbers: tuple[int, ...], marker_mm: float, page_mm: tuple[float, float]) -> bytes:
     width, height = page_mm
-    figure = Figure(figsize=(width / MM_PER_INCH, height / MM_PER_INCH))
-    FigureCanvasPdf(figure)
-    page = figure.add_axes((0, 0, 1, 1))
-    page.set(xlim=(0, width), ylim=(0, height))
-    page.axis("off")
+    figure, page = blank_page(page_mm)
     left, top = (width - COMMON_MM[0]) / 2 + 2, height - (height - COMMON_MM[1]) / 2
-    page.text(left, top, f"Marks for pots, {marker_mm:g} mm", size=13, weight="bold", va="top", color=INK)
-    sentences = (
-        "1.  Print at 100 % and cut along the grey lines, so that a white margin stays round each square.",
-        "2.  Stick one on each pot, flat and upright, on the side that faces the camera.",
-        "3.  Write its number into tray.toml, in the lines of that pot: mark = 17",
+    steps = (
+        "Print at 100 % and cut along the grey lines, so that a white margin stays round each square.",
+        "Stick one on each pot, flat and upright, on the side that faces the camera.",
+        f"Write its number into tray.toml, in the lines of that pot: mark = {numbers[-1]}",
     )
-    for i, sentence in enumerate(sentences):
-        page.text(left, top - 8 - 5.5 * i, sentence, size=9.5, va="top", color=INK)
+    write_words(page, left, top, f"Marks for pots, {marker_mm:g} mm", steps)
     columns, _ = grid(marker_mm)
     wide, high = _place(marker_mm)
     for k, number in enumerate(numbers):
         _mark(page, left + wide * (k % columns), top - WORDS_MM - high * (k // columns), marker_mm, number)
-    buffer = BytesIO()
-    figure.savefig(buffer, format="pdf", metadata={"CreationDate": None, "Title": "Printed marks for pots"})
-    return buffer.getvalue()
+    return page_bytes(figure, "Printed marks for pots")
 
 
 def _mark(page: Axes, left: float, top: float, side: float, number: int) -> None:

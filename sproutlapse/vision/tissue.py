@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -106,9 +107,10 @@ def find_tissue(
         np.float32
     )
     faint = distance > np.where(dark, np.float32(FAINT), np.float32(FAINT_ON_BOARD))
-    share = covered_share(
-        light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, CORE_BEFORE_BOARD).astype(np.float32)
-    )
+    cores = [
+        np.where(dark, CORE_BEFORE_SOIL, core).astype(np.float32) for core in (CORE_BEFORE_BOARD, AREA_BEFORE_BOARD)
+    ]
+    share, area = covered_shares(light, bare_light, faint, cores)
     # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
     inside = cv2.erode((distance > CLEAR).astype(np.uint8), np.ones((REACH_PX, REACH_PX), np.uint8)).astype(bool)
     share[inside] = np.maximum(share[inside], 1.0)
@@ -117,9 +119,6 @@ def find_tissue(
     mask = clear_patches(mask, distance, ~dark, lab[..., 0] - bare_lab[..., 0])
     if ground.any():
         mask &= ~overgrown_specks(mask, ground, lab, bare_lab)
-    area = covered_share(
-        light, bare_light, faint, np.where(dark, CORE_BEFORE_SOIL, AREA_BEFORE_BOARD).astype(np.float32)
-    )
     rim = cv2.dilate(mask.astype(np.uint8), _CROSS).astype(bool)
     coverage = np.where(rim, np.clip(area, 0.0, 1.0), 0.0).astype(np.float32)
     inside = cv2.erode(mask.astype(np.uint8), _CROSS).astype(bool)
@@ -165,7 +164,7 @@ def overgrown_specks(mask: Mask, ground: Mask, lab: Floats, bare_lab: Floats) ->
     return np.asarray(gone[label])
 
 
-def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) -> Floats:
+def covered_shares(light: Floats, bare: Floats, faint: Mask, core_shares: Sequence[Floats]) -> list[Floats]:
     """Share of each pixel that tissue covers, about 0..1, not clipped; nought where no tissue is near.
 
     Parameters
@@ -174,14 +173,20 @@ def covered_share(light: Floats, bare: Floats, faint: Mask, core_share: Floats) 
         (height, width, 3) linear light of the picture and of the bare stage.
     faint
         (height, width) pixels that differ from the bare stage.
-    core_share
-        (height, width) share of the local contrast from which on a pixel counts as unmixed.
+    core_shares
+        For each picture of shares wanted (height, width) the share of the local contrast from which on a pixel counts
+        as unmixed.
     """
     step = light - bare
     contrast = np.sqrt(np.einsum("ijk,ijk->ij", step, step))
     contrast = cv2.GaussianBlur(contrast, (0, 0), 0.5)
     peak = cv2.dilate(np.where(faint, contrast, 0.0), np.ones((REACH_PX, REACH_PX), np.uint8))
-    core = (faint & (contrast >= core_share * peak)).astype(np.float32)
+    return [
+        _share(light, bare, step, faint, (faint & (contrast >= core * peak)).astype(np.float32)) for core in core_shares
+    ]
+
+
+def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, core: Floats) -> Floats:
     tissue, known = _mean_colour(light, core, REACH_PX)
     # Where stronger contrasts on both sides keep all near pixels from the core, the colour comes from further off.
     far, known_far = _mean_colour(light, core, 3 * REACH_PX)
