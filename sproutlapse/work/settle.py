@@ -28,7 +28,7 @@ LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be to
 STEM_PX = 4.0  # a stem's width where it could not be measured
 
 # The figures of a plant whose pot is not in the photo, or hidden by a cover: not known, which is not the same as none.
-NOT_THERE = {**dict.fromkeys(COLUMNS[3:15], float("nan")), "seedlings": 0, "cut_off": False}
+NOT_THERE = {**dict.fromkeys(COLUMNS[3:15], float("nan")), "seedlings": None, "cut_off": None}
 
 
 @dataclass(frozen=True)
@@ -110,7 +110,7 @@ def settle(
                 }
             )
     table = pd.DataFrame(rows, columns=[*COLUMNS, *INNER])
-    kinds = {"seedlings": int, "cut_off": bool, "covered": bool, **dict.fromkeys(COLUMNS[3:15], float)}
+    kinds = {"seedlings": "Int64", "cut_off": "boolean", "covered": bool, **dict.fromkeys(COLUMNS[3:15], float)}
     return table.astype(kinds)
 
 

@@ -108,3 +108,11 @@ def test_a_mask_shows_only_plants_that_are_up():
     labels = np.array([[0, 1, 2, 3, 0]], np.uint8)
     ours = read_labels(settled_labels(labels_png(labels), [True, False, True]))
     assert ours.tolist() == [[0, 1, 0, 3, 0]]
+
+
+@pytest.mark.parametrize("gone", [{"pots_px": (None,)}, {"covered": (True,)}], ids=["taken out", "under a cover"])
+def test_of_a_pot_that_is_not_seen_nothing_is_made_up(gone):
+    start = frames(SEEDLING, SEEDLING, SEEDLING, SEEDLING)
+    start[3] = UsedFrame("IMG_3.JPG", start[3].time, 3.0, Findings("", plants=(NOTHING,), **gone))
+    last = settle(start, tray(), [0.5], 0.01).iloc[-1]
+    assert last[list(COLUMNS[3:])].isna().all()
