@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sproutlapse.vision.colour import Floats
 
 ASSUMED_MM = 30.0  # the side of the black square when nobody measured it
+EDGE_SD_PX = 0.15  # of a side, after fitting a line to each edge
 LEAST_SIDE_PX = 16.0  # smaller marks are read too roughly to be a scale
 
 Corners = NDArray[np.float64]

@@ -13,7 +13,7 @@ from sproutlapse.vision import align
 from sproutlapse.vision.colour import Floats, Mask
 from sproutlapse.vision.findings import PlantFinding
 from sproutlapse.vision.lens import Lens
-from sproutlapse.vision.scale import Lookdown
+from sproutlapse.vision.lookdown import Lookdown
 from sproutlapse.vision.share import Labels, share_out
 from sproutlapse.vision.stem import bare_stem, stems_at
 from sproutlapse.vision.tissue import Tissue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import acos, atan, cos, hypot, sqrt, tan
+from math import hypot, sqrt
 
 import numpy as np
 
@@ -12,7 +12,17 @@ from sproutlapse.errors import TrayError
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.agree import Agreed, Reading, agreed, row_contradiction
 from sproutlapse.vision.lens import Lens
-from sproutlapse.vision.marks import ASSUMED_MM, LEAST_SIDE_PX, Corners, Mark, find_marks, fit_square, print_light
+from sproutlapse.vision.lookdown import TYPICAL_MM, Lookdown, lookdown, tilt_share
+from sproutlapse.vision.marks import (
+    ASSUMED_MM,
+    EDGE_SD_PX,
+    LEAST_SIDE_PX,
+    Corners,
+    Mark,
+    find_marks,
+    fit_square,
+    print_light,
+)
 from sproutlapse.vision.pose import Focal, Pose, focal_of, pose_of
 
 __all__ = [
@@ -20,74 +30,16 @@ __all__ = [
     "fit_square", "lookdown", "print_light", "read_scale",
 ]  # fmt: skip
 
-EDGE_SD_PX = 0.15  # of a side, after fitting a line to each edge
 DEPTH_SD_MM = 2.5  # how well a grower can set pots and mark in one row, with a ruler laid along it
 DEPTH_SD_SHARE = 0.008  # the same where the camera's distance is not told
 LENS_SD_SHARE = 0.002  # perspective of a camera that looks down a little; distortion is counted apart
 ROW_SD_MM = 2.0  # of the length of a row of pots, by a ruler and by the middles of their boxes
 LYING_SD_SHARE = 0.05  # a mark that lies has another depth than the plants
+TILT_UNKNOWN = (
+    "How far the camera looks down cannot be read from the printed mark where it stands: heights are less sure. Stand "
+    "it upright at the pots' feet."
+)
 SAID_SLANT_DEG = 15.0  # a mark slanted more than this is worth a word; a camera that looks down shows as much as 10
-
-TYPICAL_MM = 40.0  # above the soil: where most of a young plant's tissue is
-STEEPEST = (-0.03, 0.35)  # radians; beyond this a mark leans rather than the camera looks down
-
-
-@dataclass(frozen=True)
-class Lookdown:
-    """A pinhole camera before upright things: focal length in pixels, how far it looks down in radians, and the row of
-    the picture's centre."""
-
-    focal_px: float
-    down: float
-    centre_y: float
-
-    def mm_per_px(self, soil_y: float, distance_mm: float) -> float:
-        """Millimetres per pixel at the middle of a young plant on a soil line in a plane at a horizontal distance."""
-        own = distance_mm / self.focal_px
-        beta = atan((soil_y - TYPICAL_MM / own - self.centre_y) / self.focal_px)
-        return distance_mm * cos(beta) / cos(self.down + beta) / self.focal_px
-
-    def levelled_px(self, foot_y: float, tip_y: float, mm_per_px: float) -> float:
-        """An upright length between two rows of the picture, in pixels of the scale that holds for a plant's widths.
-
-        A camera that looks down shows upright things short, the more the steeper it sees them.
-        """
-        beta = atan((foot_y - TYPICAL_MM / mm_per_px - self.centre_y) / self.focal_px)
-        return (self.slope(foot_y) - self.slope(tip_y)) * self.focal_px * cos(self.down + beta) / cos(beta)
-
-    def slope(self, row: float) -> float:
-        """Tangent of the angle by which the line of sight through a row of the picture falls."""
-        return tan(self.down + atan((row - self.centre_y) / self.focal_px))
-
-
-def lookdown(
-    mark: Mark, side_mm: float, distance_mm: float, height_px: int, side_px: float | None = None
-) -> Lookdown | None:
-    """How far the camera looks down on an upright mark: its height looks short by the slope of the line of sight.
-
-    Parameters
-    ----------
-    mark
-        A mark that stands upright and faces the camera.
-    side_mm, distance_mm
-        Its side, and its horizontal distance from the lens.
-    height_px
-        Height of the picture.
-    side_px
-        The side that the mark would show facing the camera; None if only the camera's looking down slants it.
-
-    Returns
-    -------
-    Lookdown or None
-        None where the mark leans or is turned too much to tell.
-    """
-    across = side_px or mark.across_px
-    short = min(1.0, mark.upright_px / across)
-    focal = across / side_mm * distance_mm / short
-    centre = (height_px - 1) / 2
-    beta = atan((float(mark.corners[:, 1].mean()) - centre) / focal)
-    down = acos(min(1.0, short * cos(beta))) - beta
-    return Lookdown(focal, down, centre) if STEEPEST[0] <= down <= STEEPEST[1] else None
 
 
 @dataclass(frozen=True)
@@ -202,7 +154,11 @@ def read_scale(
     mark, pose = next(one for one in seen if one[0].number in own.used)
     scale = _whole(own, tray, lens, mark.corners, notes)
     if to_mark is not None and tray.view.from_ == "side" and not pose.lies:
-        scale = replace(scale, camera=lookdown(mark, side_mm, to_mark, size[1], side_mm / own.mm_per_px))
+        camera = lookdown(mark, side_mm, to_mark, size[1], side_mm / own.mm_per_px)
+        tilt = tilt_share(camera, mark, side_mm=side_mm, distance_mm=to_mark, height_px=size[1], plants=tray.plants)
+        scale = replace(scale, camera=camera, sd_share=hypot(scale.sd_share, tilt))
+        if camera is None:
+            scale = replace(scale, notes=(*scale.notes, TILT_UNKNOWN))
     if far is None and film_mm is not None:
         away, sd = pose.distance_mm(side_mm)
         scale = replace(scale, distance_mm=away - told.behind_plants_mm, distance_sd_mm=sd)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -110,7 +111,8 @@ def settle(
                 }
             )
     table = pd.DataFrame(rows, columns=[*COLUMNS, *INNER])
-    kinds = {"seedlings": "Int64", "cut_off": "boolean", "covered": bool, **dict.fromkeys(COLUMNS[3:15], float)}
+    kinds: dict[Any, Any] = {"seedlings": "Int64", "cut_off": "boolean", "covered": bool}
+    kinds |= dict.fromkeys(COLUMNS[3:15], float)
     return table.astype(kinds)
 
 
