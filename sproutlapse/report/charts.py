@@ -319,7 +319,8 @@ def _band(axes: Axes, limits: Band, top: float) -> None:
         (limits.ratio, "leggy if the stem is bare", "bottom"),
         (top, "leggy", "top"),
     ):
-        axes.text(0.02, y, words, transform=across, va=side, size=9)
+        clear = (0, -3 if side == "top" else 2)
+        axes.annotate(words, (0.02, y), clear, xycoords=across, textcoords="offset points", va=side, size=9)
 
 
 def _brightness(results: Results) -> list[Chart]:
