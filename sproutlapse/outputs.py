@@ -79,7 +79,7 @@ def assemble(
         _frame_row(photo, reason, found[photo.digest] if not reason else None, tray, store.about("mm_per_px"))
         for photo, reason in zip(photos, why, strict=True)
     ]
-    verdicts = judge(table, tray)
+    verdicts = judge(table, tray, scale_sd=float(store.about("scale_sd_share")))
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
     return Results(
         folder=folder,

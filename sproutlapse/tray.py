@@ -41,6 +41,7 @@ class Scale(_Part):
     from_px: tuple[FiniteFloat, FiniteFloat] | None = None
     to_px: tuple[FiniteFloat, FiniteFloat] | None = None
     length_mm: PositiveMm | None = None
+    within_mm: PositiveMm | None = None  # marker_mm or length_mm is right within so much, 19 times of 20
     row_mm: PositiveMm | None = None  # from the middle of the first plant's pot to that of the last one
 
 
@@ -83,6 +84,7 @@ class Plant(_Part):
     name: str = Field(min_length=1)
     box_px: Box
     soil_y_px: FiniteFloat | None = None
+    soil_within_mm: PositiveMm | None = None  # soil_y_px is right within so much, 19 times of 20
     behind_mm: DepthMm = 0.0
     mark: Annotated[int, Field(ge=0, le=49)] | None = None
     habit: Habit | None = None  # not written: told from its look, once enough of it shows

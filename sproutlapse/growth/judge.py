@@ -14,6 +14,7 @@ from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
 from sproutlapse.growth.handled import handled_events
+from sproutlapse.growth.intervals import Figure, of_plant
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.stretch import Spell, grade, leggy_events, leggy_spells
@@ -24,6 +25,7 @@ from sproutlapse.tray import Judge, Tray
 PLANT_COLUMNS = [
     "plant", "sowing", "habit", "emerged_after", "emerged_by", "grade", "leggy", "leggy_since", "trims",
     "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since",
+    "growth_sd_mm_per_day",
 ]  # fmt: skip
 
 
@@ -57,7 +59,7 @@ def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     ]
 
 
-def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None) -> Judgement:
+def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None, scale_sd: float = 0.0) -> Judgement:
     """Judge a tray from its measurements over time.
 
     Parameters
@@ -69,6 +71,8 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     now
         The moment for which a sowing's verdict is given, in the camera's wall clock; the last frame if not given.
         Events depend on frames alone.
+    scale_sd
+        Standard deviation of the scale as a share, one error for the whole tray.
     """
     told = stories(measurements, tray)
     if now is None:
@@ -83,7 +87,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
     named = {s.track.plant for s in told}
-    plants = [_plant_row(s, tray.judge) for s in told]
+    plants = [_plant_row(s, tray.judge, scale_sd) for s in told]
     plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]
     return Judgement(
         plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int}),
@@ -101,7 +105,7 @@ def last_frame_clock(measurements: pd.DataFrame) -> datetime | None:
     return start + timedelta(hours=float(last["elapsed_h"]) - float(first["elapsed_h"]))
 
 
-def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
+def _plant_row(s: Story, limits: Judge, scale_sd: float) -> dict[str, object]:
     t, first = s.track, last_break(s.drops)
     growth = growth_per_day(t, limits, first=first)
     covers = recent_rows(t, t.canopy, limits, first=first)
@@ -122,6 +126,7 @@ def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
         emerged_by=t.time[up.by_row],
         final_height_mm=float(heights[-1]) if len(heights) else np.nan,
         growth_mm_per_day=growth.per_day if growth else np.nan,
+        growth_sd_mm_per_day=of_plant(Figure(growth.per_day, growth.sd), scale_sd).sd if growth else np.nan,
         rgr_per_day=relative_growth_rate(t, limits, first=first),
         growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
     )
@@ -132,5 +137,5 @@ def _empty_row(plant: str, sowing: str | None, habit: str) -> dict[str, object]:
     return {
         "plant": plant, "sowing": sowing or "", "habit": habit, "emerged_after": "", "emerged_by": "", "grade": "",
         "leggy": False, "leggy_since": "", "trims": 0, "final_height_mm": np.nan, "growth_mm_per_day": np.nan,
-        "rgr_per_day": np.nan, "growth_since": "",
+        "rgr_per_day": np.nan, "growth_since": "", "growth_sd_mm_per_day": np.nan,
     }  # fmt: skip

@@ -190,7 +190,8 @@ def up_since(row: pd.Series, *, known: bool = True) -> str:
 def _growth(row: pd.Series, measure: Measure, results: Results) -> str:
     per_day = as_float(row["growth_mm_per_day"])
     if measure.column == "height_mm" and per_day is not None:
-        return f"{'+' if per_day > 0.05 else ''}{amount(per_day, 'mm a day', places=1)}{_period(row, results)}"
+        said = amount(per_day, "mm a day", as_float(row.get("growth_sd_mm_per_day")), places=1)
+        return f"{'+' if per_day > 0.05 else ''}{said}{_period(row, results)}"
     share = as_float(row["rgr_per_day"])
     if measure.column.startswith("canopy") and share is not None:
         said = amount(100 * float(np.expm1(share)), "% a day", places=0)

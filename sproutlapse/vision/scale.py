@@ -129,7 +129,7 @@ def read_scale(
     if told.from_px is not None and told.to_px is not None and told.length_mm is not None:
         ends = lens.straight(np.array([told.from_px, told.to_px], float))
         length = float(np.linalg.norm(ends[1] - ends[0]))
-        own = Agreed(told.length_mm / length, hypot(sqrt(2) / length, depth), ())
+        own = Agreed(told.length_mm / length, hypot(sqrt(2) / length, depth, _told_sd(told.length_mm, tray)), ())
         return _whole(own, tray, lens, ends, [])
     side_mm = told.marker_mm or ASSUMED_MM
     seen, notes = _readable(marks, tray, film_mm, lens, to_mark)
@@ -148,6 +148,7 @@ def read_scale(
     ]
     at_marks = None if row is None else (row[0] * to_mark / far if far and to_mark else row[0], row[1])
     own = agreed(readings, side_mm, at_marks)
+    own = replace(own, sd_share=hypot(own.sd_share, _told_sd(side_mm, tray)))
     notes += own.notes
     if at_marks is not None and (word := row_contradiction(own.mm_per_px, own.sd_share, at_marks)):
         notes.append(word)
@@ -219,6 +220,11 @@ def _readable(
 def _lying(mark: Mark, *, used: bool) -> str:
     end = "so lengths are rough" if used else "so it was not used"
     return f"Mark {mark.number} lies flat instead of standing among the plants, {end}: stand it upright in their row."
+
+
+def _told_sd(length_mm: float, tray: Tray) -> float:
+    """What the person's own measuring of a length adds, as a share."""
+    return 0.0 if tray.scale.within_mm is None else tray.scale.within_mm / 2 / length_mm
 
 
 def _side_sd(pose: Pose) -> float:

@@ -42,7 +42,7 @@ def height_noise_mm(seen: PlantFinding, mm_per_px: float) -> float:
     return sqrt(tip**2 + doubt**2 + (slope * DEPTH_SHARE * width) ** 2 + (SWAY_SHARE * width) ** 2)
 
 
-def height_sd_mm(seen: PlantFinding, mm_per_px: float, scale_sd: float) -> float:
+def height_sd_mm(seen: PlantFinding, mm_per_px: float, scale_sd: float, soil_within_mm: float | None = None) -> float:
     """Standard deviation of a height: its noise, the plant's soil line and the tray's scale.
 
     Parameters
@@ -53,8 +53,11 @@ def height_sd_mm(seen: PlantFinding, mm_per_px: float, scale_sd: float) -> float
         At the plant.
     scale_sd
         Standard deviation of the scale as a share.
+    soil_within_mm
+        Within what the person holds the soil line to be right, 19 times of 20; None where nothing is said.
     """
-    soil = sqrt((SOIL_SD_PX * mm_per_px) ** 2 + SOIL_SD_MM**2)
+    told = SOIL_SD_MM if soil_within_mm is None else soil_within_mm / 2
+    soil = sqrt((SOIL_SD_PX * mm_per_px) ** 2 + told**2)
     scale = scale_sd * (seen.height_px or 0.0) * mm_per_px
     return sqrt(height_noise_mm(seen, mm_per_px) ** 2 + soil**2 + scale**2)
 

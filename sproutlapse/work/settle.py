@@ -169,7 +169,8 @@ def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, sc
         height = seen.height_px * mm
         out["height_mm"] = height
         if not seen.cut_off:
-            out.update(height_noise_mm=height_noise_mm(seen, mm), height_sd_mm=height_sd_mm(seen, mm, scale_sd))
+            sd = height_sd_mm(seen, mm, scale_sd, plant.soil_within_mm)
+            out.update(height_noise_mm=height_noise_mm(seen, mm), height_sd_mm=sd)
     return out
 
 

@@ -83,3 +83,19 @@ def test_growth_names_the_span_that_it_was_read_over():
     row = plant(10 + 2.5 * H / 24)
     assert row["growth_since"] >= clock(H[-1] - 24 * 4 - 1.5)
     assert row["growth_since"] <= clock(H[-1] - 24 * 4 + 6)
+
+
+@pytest.mark.parametrize(("step_h", "days"), [(6, 4), (1, 2), (12, 4), (24, 5)])
+def test_twice_the_deviation_of_a_growth_holds_it_19_times_of_20(step_h, days):
+    rng = np.random.default_rng(5)
+    hours = every(step_h, 24 * days // step_h + 1)
+    held = []
+    for _ in range(600):
+        swing = 3 * np.sin(2 * np.pi * (hours - rng.uniform(0, 24)) / 24)
+        rate = like_hours_slope(hours, 20 + 5 * hours / 24 + swing + rng.normal(0, 0.5, len(hours)), 1.5)
+        held.append(abs(rate.per_day - 5) <= 2 * rate.sd)
+    assert 0.92 <= np.mean(held) <= 0.985
+
+
+def test_two_photos_alone_do_not_tell_how_sure_a_growth_is():
+    assert math.isnan(like_hours_slope(np.array([0.0, 24.0]), np.array([10.0, 15.0]), 1.5).sd)

@@ -117,3 +117,14 @@ def test_a_depth_without_the_cameras_distance_ends_with_the_key_to_write():
     tray = Tray(scale=Scale(marker_mm=30, behind_plants_mm=50))
     with pytest.raises(TrayError, match="how far the camera stands"):
         read_scale(tray, [Mark(5, square(0, 0, 75.0))], (640, 480))
+
+
+@pytest.mark.parametrize("told", [{"marker_mm": 30.0}, {"from_px": (10, 10), "to_px": (110, 10), "length_mm": 30.0}])
+def test_a_length_that_the_person_is_unsure_of_makes_the_scale_so(told):
+    marks = [Mark(5, square(250.0, 150.0, 100.0))]
+    plain, rough = (
+        read_scale(Tray(view=View(**{"from": "side"}), scale=Scale(**told, **more)), marks, (640, 480))
+        for more in ({}, {"within_mm": 2.4})
+    )
+    assert rough.mm_per_px == plain.mm_per_px
+    assert rough.sd_share**2 == pytest.approx(plain.sd_share**2 + 0.04**2)

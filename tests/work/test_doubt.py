@@ -36,3 +36,9 @@ def test_parts_add_up_as_squares_and_the_shared_ones_are_those_told():
 def test_a_canopys_outline_counts_more_for_small_plants():
     small, large = (canopy_sd_mm2(varied(tissue_px=px), MM, 0.005) / (px * MM**2) for px in (50.0, 5000.0))
     assert small > 3 * large
+
+
+def test_a_soil_line_that_the_person_is_unsure_of_makes_every_height_so():
+    unsure = height_sd_mm(SEEN, MM, 0.01, soil_within_mm=4.0)
+    shared = (SOIL_SD_PX * MM) ** 2 + 2.0**2 + (0.01 * 100 * MM) ** 2
+    assert unsure**2 == pytest.approx(height_noise_mm(SEEN, MM) ** 2 + shared)
