@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sproutlapse.tray import Plant, Tray
+from sproutlapse.vision.backdrop import boardless_in_words
 from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
-from sproutlapse.vision.standing import LEAST_PX, standing
+from sproutlapse.vision.standing import LEAST_PX, Standing, standing
 from sproutlapse.vision.tissue import BOARD_SHADE, SOIL_SHADE
 
 GREENER = 5.0  # a* below that of the surface behind
@@ -50,11 +51,13 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
     tray
         What stands in view.
     """
+    notes: tuple[str, ...] = ()
     if tray.view.from_ == "above":
         model, stands = _soil_model(lights[0], to_lab(lights[0]), tray)
         labels = np.zeros_like(stands)
     else:
-        model, stands, labels = _board_model(lights, tray)
+        model, there = _board_model(lights, tray)
+        stands, labels, notes = there.stands, there.labels, boardless_in_words(there.boardless, tray)
     tolerance = _unrest(middle, lights)
     light = _before_they_came(middle, lights)
     if stands.any():
@@ -64,10 +67,9 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
         light[wide] = own
         tolerance[wide] = np.where(unseen, UNSURE, tolerance[wide])
     occupied = tuple(_stands_in(plant, stands) for plant in tray.plants)
-    notes: tuple[str, ...] = ()
     if any(occupied):
         names = ", ".join(p.name for p, there in zip(tray.plants, occupied, strict=True) if there)
-        notes = (
+        notes += (
             f"In the first photo plants stood already ({names}): they are told from the board by colour, and "
             "when they came up is not known.",
         )
@@ -142,8 +144,8 @@ def _unrest(middle: Floats, lights: Sequence[Floats]) -> Floats:
     return np.asarray(np.clip(rough - 2.0, 0.0, 6.0), dtype=np.float32)
 
 
-def _board_model(lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Mask, Mask]:
-    """Side view: a smooth board fitted above the soil lines, where tissue stood in the first photo, and labels."""
+def _board_model(lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Standing]:
+    """Side view: a smooth board fitted above the soil lines, and what stood before it in the first photo."""
     first = lights[0]
     height, width = first.shape[:2]
     lines = [plant.soil_y_px for plant in tray.plants if plant.soil_y_px is not None]
@@ -154,9 +156,10 @@ def _board_model(lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Mask, Ma
     for k, rim in there.rims.items():
         plant = tray.plants[k]
         left, right = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
-        model[: max(0, rim - 3), left:right] = board[: max(0, rim - 3), left:right]
+        above = slice(0, max(0, rim - 3)), slice(left, right)
+        model[above] = np.where(there.boardless[above][..., None], model[above], board[above])
         _bare_soil(model, first, there.stands, there.sure, rim=rim, soil=int(plant.soil_y_px or 0), strip=(left, right))
-    return model, there.stands, there.labels
+    return model, there
 
 
 def _bare_soil(

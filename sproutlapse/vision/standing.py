@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from sproutlapse.tray import Plant, Tray
+from sproutlapse.vision.backdrop import boardless
 from sproutlapse.vision.colour import Floats, Mask, to_lab
 
 # CIELAB units where nothing else is said; found on rendered trays of several kinds and light, no published values.
@@ -49,12 +50,15 @@ class Standing:
         First row of the pot of each plant, by its number in tray order.
     labels
         (height, width) bool: still white things.
+    boardless
+        (rows, width) bool: where no board is seen behind the plants, see `backdrop.boardless`.
     """
 
     stands: Mask
     sure: Mask
     rims: dict[int, int]
     labels: Mask
+    boardless: Mask
 
 
 def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
@@ -84,7 +88,8 @@ def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
     plain = tinted & (np.linalg.norm(_away(first, board_lab), axis=-1) > PLAINLY_TINTED)
     covered = np.linalg.norm(first - board_lab, axis=-1) > NOT_BOARD
     sticks = labels(first, board_lab, plain | moving, tray)
-    seen &= ~sticks
+    room = boardless(first, board_lab, moving if len(lights) >= SEVERAL else None, tray)
+    seen &= ~sticks & ~room
     height, width = lights[0].shape[:2]
     out = np.zeros((height, width), bool)
     rims: dict[int, int] = {}
@@ -94,6 +99,8 @@ def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
         strip = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
         rims[k] = pot_top(covered, plant)
         above = seen[: max(0, rims[k] - 1)]
+        if not above.any():
+            continue
         # Leaves seen on edge are broken up: parts this near to one another hang together.
         joined = cv2.dilate(above.astype(np.uint8), np.ones((JOIN_PX, JOIN_PX), np.uint8))
         _, label = cv2.connectedComponents(joined, connectivity=8)
@@ -106,7 +113,7 @@ def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
                 out[: len(above)] |= patch
     whole = np.zeros_like(out)
     whole[:floor] = sticks
-    return Standing(out, tinted & out[:floor], rims, whole)
+    return Standing(out, tinted & out[:floor], rims, whole, room)
 
 
 def _lives(patch: Mask, tinted: Mask, plain: Mask, moving: Mask) -> bool:
