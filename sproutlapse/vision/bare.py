@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.backdrop import boardless_in_words
 from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
-from sproutlapse.vision.standing import LEAST_PX, Standing, standing
+from sproutlapse.vision.standing import LEAST_PX, Standing, standing, tints
 from sproutlapse.vision.tissue import BOARD_SHADE, SOIL_SHADE
 
 GREENER = 5.0  # a* below that of the surface behind
@@ -152,14 +152,38 @@ def _board_model(lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Standing
     floor = min(height, int(max(lines, default=height - 1)) + 3)
     board = smooth_board(first[:floor])
     there = standing(lights, board, tray)
+    usual = np.median(np.stack([light[:floor] for light in lights]), axis=0).astype(np.float32)
+    usual_lab = to_lab(usual)
+    stems = there.stands[:floor] & tints(usual_lab, to_lab(board))[0]
     model = first.copy()
+    leafy = _leafier(to_lab(first[:floor]), usual_lab)
     for k, rim in there.rims.items():
         plant = tray.plants[k]
         left, right = max(0, int(plant.box_px[0])), min(width, int(plant.box_px[2]) + 1)
         above = slice(0, max(0, rim - 3)), slice(left, right)
         model[above] = np.where(there.boardless[above][..., None], model[above], board[above])
-        _bare_soil(model, first, there.stands, there.sure, rim=rim, soil=int(plant.soil_y_px or 0), strip=(left, right))
+        hung = _hung(leafy, there.stands, rim, (left, right))
+        there.stands[:floor] |= hung
+        model[:floor][hung] = usual[hung]
+        _bare_soil(model, first, there.stands, stems, rim=rim, soil=int(plant.soil_y_px or 0), strip=(left, right))
     return model, there
+
+
+def _leafier(lab: Floats, usual: Floats) -> Mask:
+    """Where a photo plainly shows leaf and most do not."""
+    chroma = np.hypot(lab[..., 1], lab[..., 2]) - np.hypot(usual[..., 1], usual[..., 2])
+    greener = lab[..., 1] < usual[..., 1] - GREENER
+    return np.asarray((greener | (chroma > MORE_CHROMA)) & (np.linalg.norm(lab - usual, axis=-1) > CAME_UP))
+
+
+def _hung(leafy: Mask, stands: Mask, rim: int, strip: tuple[int, int]) -> Mask:
+    """The part of a standing plant's leaves that hung before its pot in the first photo and has left since."""
+    height = len(leafy)
+    near = cv2.dilate(stands[:height].astype(np.uint8), np.ones((2 * BESIDE_PX + 1, 2 * BESIDE_PX + 1), np.uint8))
+    out = np.zeros_like(leafy)
+    rows, columns = slice(max(0, rim - 3), height), slice(*strip)
+    out[rows, columns] = leafy[rows, columns] & near[rows, columns].astype(bool)
+    return np.asarray(cv2.morphologyEx(out.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)).astype(bool))
 
 
 def _bare_soil(
