@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 # ruff: noqa: PLC0415 - tables, film and page are imported when their turn comes, so that measuring starts at once
 
-__all__ = ["AuditReport", "JobSummary", "audit_job", "film_job", "report_job", "run_job"]
+__all__ = ["AuditReport", "JobSummary", "audit_job", "film_job", "open_results", "report_job", "run_job"]
 
 MEASURING = 11  # raised when photos would be measured otherwise than before
 
@@ -124,6 +124,18 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
         whole = _again(store, results)
         _write_tables(whole, masks=False)
         return _people(whole, film=False, report=True, progress=progress)
+
+
+def open_results(results: Path) -> Results:
+    """All that a results folder holds, from its store alone.
+
+    Raises
+    ------
+    ResultsError
+        If no run has come to its end there.
+    """
+    with _opened(results) as store:
+        return _again(store, results)
 
 
 def film_job(results: Path, *, options: FilmOptions, progress: Progress) -> JobSummary:

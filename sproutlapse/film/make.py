@@ -54,6 +54,16 @@ class Plan:
     band: int
     notes: tuple[str, ...]
 
+    @property
+    def pictures(self) -> int:
+        """How many pictures the film has."""
+        return sum(shot.repeats for shot in self.shots)
+
+    def first_pictures(self) -> list[int]:
+        """For each shot the number of the first film picture that shows it."""
+        starts = np.cumsum([0, *(shot.repeats for shot in self.shots)])
+        return [int(start) for start in starts[:-1]]
+
 
 def make_film(
     frames: Sequence[FrameRecord],
