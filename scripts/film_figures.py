@@ -10,8 +10,8 @@ filmed too.
 |-------------|---------------------------------------------------------------------------------------------------|
 | photos      | photos used, of all                                                                               |
 | pictures    | pictures in the film, and seconds                                                                 |
-| step in/out | change of a still place's mean linear light from photo to photo, 95th percentile, %, and the same |
-|             | of the worst of red, green and blue                                                               |
+| whole in/out| change of the still places' mean linear light from photo to photo, 95th percentile, %             |
+| step in/out | the same of each place of 32 pixels by itself; colour: of the worst of red, green and blue there  |
 | shake in/out| how far what stands still goes from photo to photo, 95th percentile and most, film pixels, by ECC |
 | ssim        | decoded film against the evened photos: mean and least                                            |
 | ratio       | time of the film over that of a bare encode: by the clock and by the processor's time             |
@@ -42,11 +42,12 @@ from PIL import Image
 from skimage.metrics import structural_similarity
 from stress import linear_light, srgb_bytes
 
-from sproutlapse.film import make, steady
+from sproutlapse.film import lane, make, steady
 from sproutlapse.film.encode import PRESET, QUALITY, THREADS
 from sproutlapse.film.levels import lowest_level
 from sproutlapse.film.light import srgb_decoded
 from sproutlapse.film.options import FilmOptions
+from sproutlapse.film.plan import Plan, Side, film_plan
 from sproutlapse.film.timing import exact_rate
 from sproutlapse.frames.decode import decode, read_bytes
 from sproutlapse.job import open_results
@@ -123,10 +124,10 @@ def still_places(pictures: Sequence[Bytes], labels: Sequence[Bytes]) -> tuple[li
     return [(x, y) for _rough, x, y in sorted(found)[:SMOOTHEST]], mask
 
 
-def step_percent(pictures: Sequence[Bytes], places: Sequence[tuple[int, int]]) -> tuple[float, float]:
-    """95th percentile of the steps of still places, %, as brightness and as the worst of three colours."""
+def step_percent(pictures: Sequence[Bytes], places: Sequence[tuple[int, int]]) -> tuple[float, float, float]:
+    """95th percentile of steps, %: each still place's brightness and worst colour, and all places' brightness."""
     if len(pictures) < 2 or not places:
-        return float("nan"), float("nan")
+        return (float("nan"),) * 3
     mean = np.array(
         [
             [srgb_decoded(picture[y : y + BLOCK, x : x + BLOCK] / 255).mean((0, 1)) for x, y in places]
@@ -136,7 +137,9 @@ def step_percent(pictures: Sequence[Bytes], places: Sequence[tuple[int, int]]) -
     bright = mean @ np.array([0.2126, 0.7152, 0.0722])
     steps = np.abs(np.diff(bright, axis=0)) / bright[:-1]
     colour = (np.abs(np.diff(mean, axis=0)) / np.maximum(mean[:-1], 1e-3)).max(axis=2)
-    return 100 * float(np.percentile(steps, 95)), 100 * float(np.percentile(colour, 95))
+    whole = bright.mean(axis=1)
+    together = np.abs(np.diff(whole)) / whole[:-1]
+    return tuple(100 * float(np.percentile(some, 95)) for some in (steps, colour, together))  # type: ignore[return-value]
 
 
 def shake_px(
@@ -183,6 +186,11 @@ def unsteadied(frames: Sequence[FrameRecord], size: tuple[int, int]) -> Iterator
         yield np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8), matrix
 
 
+def first_pictures(plan: Plan) -> list[int]:
+    """For each photo the number of the first film picture that shows it."""
+    return [int(start) for start in np.cumsum([0, *plan.line.shares()])[:-1]]
+
+
 def film_pictures(path: Path) -> Iterator[Bytes]:
     """The film decoded again."""
     with av.open(str(path)) as container:
@@ -194,18 +202,18 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
     """Everything but the times, of one results folder."""
     frames = open_results(results).frames
     film = make.make_film(frames, out / f"{results.name}.mp4", options=PLAIN)
-    plan = make.film_plan(frames, PLAIN)
-    raw_plan = dataclasses.replace(plan, factors=np.ones_like(plan.factors))
-    raw = [picture.astype(np.uint8) for picture in make.even_pictures(raw_plan, dataclasses.replace(PLAIN, even=False))]
-    labels = [make.steady_picture(s.record, m, plan.size)[1] for s, m in zip(plan.shots, plan.matrices, strict=True)]
-    size = (plan.size[1], plan.size[0])
+    plan = film_plan([Side(frames)], PLAIN)
+    own = plan.sides[0].lane
+    raw = [picture.astype(np.uint8) for picture in lane.pictures(dataclasses.replace(own, even=False))]
+    labels = [lane.labels_in(r, m, own.size) for r, m in zip(own.records, own.matrices, strict=True)]
+    size = (own.size[1], own.size[0])
     drawn = [np.zeros(size, np.uint8) if label is None else label for label in labels]
-    firsts = plan.first_pictures()
-    decoded = [picture for n, picture in enumerate(film_pictures(film.path)) if n in set(firsts)]
+    firsts = set(first_pictures(plan))
+    decoded = [picture for n, picture in enumerate(film_pictures(film.path)) if n in firsts]
     places, mask = still_places(raw, drawn)
-    step_in, colour_in = step_percent(raw, places)
-    step_out, colour_out = step_percent(decoded, places)
-    came, guesses = zip(*unsteadied(frames, plan.size), strict=True)
+    step_in, colour_in, whole_in = step_percent(raw, places)
+    step_out, colour_out, whole_out = step_percent(decoded, places)
+    came, guesses = zip(*unsteadied(frames, own.size), strict=True)
     shake_in, shake_out = shake_px(came, mask, guesses), shake_px(decoded, mask)
     alike = similarity(plan, decoded)
     return {
@@ -214,6 +222,8 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
         "seconds": round(film.seconds, 2),
         "size": f"{film.width}x{film.height}",
         "MB": round(film.path.stat().st_size / 1e6, 2),
+        "whole in %": whole_in,
+        "whole out %": whole_out,
         "step in %": step_in,
         "step out %": step_out,
         "colour in %": colour_in,
@@ -228,11 +238,11 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
     }
 
 
-def similarity(plan: make.Plan, decoded: Sequence[Bytes]) -> list[float]:
+def similarity(plan: Plan, decoded: Sequence[Bytes]) -> list[float]:
     """Structural similarity of decoded film pictures to the evened photos before they were encoded."""
     every = max(1, len(decoded) // COMPARED)
     alike = []
-    for number, picture in enumerate(make.even_pictures(plan, PLAIN)):
+    for number, picture in enumerate(lane.pictures(plan.sides[0].lane)):
         if number % every == 0:
             meant = np.clip(np.round(picture), 0, 255).astype(np.uint8)
             same: Any = structural_similarity(meant, decoded[number], channel_axis=2)  # type: ignore[no-untyped-call]
@@ -240,24 +250,22 @@ def similarity(plan: make.Plan, decoded: Sequence[Bytes]) -> list[float]:
     return alike
 
 
-def bare_encode(plan: make.Plan, out: Path, fps: float) -> None:
+def bare_encode(plan: Plan, out: Path, fps: float) -> None:
     """The same photos at the same size, preset and rate, as plainly as it goes: decode small, scale, encode."""
-    pictures = plan.first_pictures()
-    repeats = np.diff([*pictures, plan.pictures])
+    repeats = plan.line.shares()
+    size = plan.sides[0].lane.size
 
     def small(record: FrameRecord) -> Bytes:
-        full = record.size or plan.size
-        shrink = next(
-            s for s in (8, 4, 2, 1) if s == 1 or (full[0] >= s * plan.size[0] and full[1] >= s * plan.size[1])
-        )
+        full = record.size or size
+        shrink = next(s for s in (8, 4, 2, 1) if s == 1 or (full[0] >= s * size[0] and full[1] >= s * size[1]))
         rgb = decode(read_bytes(record.path), record.frame, shrink=shrink)
-        return np.asarray(cv2.resize(rgb, plan.size, interpolation=cv2.INTER_AREA), np.uint8)
+        return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
 
     with av.open(str(out), "w") as container, ThreadPoolExecutor(2) as pool:
         stream = container.add_stream("libx264", rate=exact_rate(fps))
-        stream.width, stream.height = plan.size
+        stream.width, stream.height = size
         stream.pix_fmt = "yuv420p"
-        level = lowest_level(*plan.size, fps) or "5.2"
+        level = lowest_level(*size, fps) or "5.2"
         stream.options = {"crf": str(QUALITY), "preset": PRESET, "level": level, "tune": "film"}
         stream.codec_context.thread_count = THREADS
         waiting: deque[Future[Bytes]] = deque()
@@ -271,9 +279,9 @@ def bare_encode(plan: make.Plan, out: Path, fps: float) -> None:
                 container.mux(stream.encode(frame))
             done += 1
 
-        for shot in plan.shots:
-            waiting.append(pool.submit(small, shot.record))
-            if len(waiting) > make.AHEAD:
+        for record in plan.line.records:
+            waiting.append(pool.submit(small, record))
+            if len(waiting) > lane.AHEAD:
                 write(waiting.popleft().result())
         while waiting:
             write(waiting.popleft().result())
@@ -283,7 +291,7 @@ def bare_encode(plan: make.Plan, out: Path, fps: float) -> None:
 def times(results: Path, out: Path, rounds: int = 3) -> dict[str, Any]:
     """Film against bare encode, in turns; the quickest of each, since the machine may be busy."""
     frames = open_results(results).frames
-    plan = make.film_plan(frames, PLAIN)
+    plan = film_plan([Side(frames)], PLAIN)
     clock: dict[str, list[float]] = {"film": [], "bare": []}
     busy: dict[str, list[float]] = {"film": [], "bare": []}
     for _ in range(rounds):

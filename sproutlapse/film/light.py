@@ -80,8 +80,13 @@ def lookup(factors: Floats, ceiling: float) -> NDArray[np.float32]:
     return (srgb_encoded(shouldered(light, ceiling)) * 255).astype(np.float32)
 
 
-def lit(picture: NDArray[np.uint8], correction: Correction, ceiling: float) -> NDArray[np.float32]:
+def lit(
+    picture: NDArray[np.uint8], correction: Correction, ceiling: float, to_cells: Floats | None = None
+) -> NDArray[np.float32]:
     """The picture with its linear light times the correction, as sRGB values of 0 to 255 that are not rounded yet.
+
+    `to_cells` is the (2, 3) matrix from the picture's pixels to the field's cells, where the picture is but a part of
+    what the light was measured on; None where both show the same.
 
     Notes
     -----
@@ -94,7 +99,12 @@ def lit(picture: NDArray[np.uint8], correction: Correction, ceiling: float) -> N
     if correction.field is None:
         return even
     h, w = picture.shape[:2]
-    strength = cv2.resize(np.exp(correction.field / 2.4).astype(np.float32), (w, h), interpolation=cv2.INTER_LINEAR)
+    strong = np.exp(correction.field / 2.4).astype(np.float32)
+    if to_cells is None:
+        strength = cv2.resize(strong, (w, h), interpolation=cv2.INTER_LINEAR)
+    else:
+        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        strength = cv2.warpAffine(strong, to_cells, (w, h), flags=how, borderMode=cv2.BORDER_REPLICATE)
     foot = 0.055 * 255
     even += foot
     even *= strength

@@ -11,7 +11,8 @@ import pytest
 from film_photos import Photo, take
 
 from sproutlapse.film.encode import TO_YUV, yuv420
-from sproutlapse.film.levels import film_size, lowest_level, macroblocks
+from sproutlapse.film.layout import Bands, lay_out
+from sproutlapse.film.levels import lowest_level, macroblocks
 from sproutlapse.film.light import srgb_decoded, srgb_encoded
 from sproutlapse.film.make import make_film
 from sproutlapse.film.options import FilmOptions
@@ -58,7 +59,8 @@ def test_h264_levels(row):
 @pytest.mark.parametrize("band", [0.0, 0.068])
 def test_every_film_fits_a_common_level_and_is_even_and_not_enlarged(photo, fps, band):
     for height_px, highest in ((None, 4.0 if fps <= 30 else 4.2), (2160, 5.1 if fps <= 30 else 5.2)):
-        width, picture, height = film_size(*photo, fps=fps, height_px=height_px, band=band)
+        place = lay_out([photo], Bands(caption=band), FilmOptions(fps=fps, height_px=height_px))
+        (width, height), picture = place.size, place.pictures[0][3]
         assert width % 2 == picture % 2 == height % 2 == 0  # handbook 7.5: 4:2:0 needs even sides
         assert width <= photo[0]
         assert picture <= photo[1]
@@ -69,7 +71,7 @@ def test_every_film_fits_a_common_level_and_is_even_and_not_enlarged(photo, fps,
 
 def test_even_size_by_cutting_the_odd_row():
     # Handbook 7.5: 2239 x 2274 and 533 x 400 are refused by an encoder; floor(w/2)*2 is the cut.
-    assert film_size(533, 400, fps=24)[0] == 532
+    assert lay_out([(533, 400)], Bands(), FilmOptions()).size[0] == 532
 
 
 def test_the_movie_header_stands_before_the_media(tmp_path):
