@@ -42,14 +42,14 @@ class Painter:
     def _all_courses(self) -> list[told.Course]:
         """All sides' courses in the leading side's time, numbered on."""
         made: list[told.Course] = []
-        several = len(self._plan.sides) > 1
+        # Plants of one tray keep their colours; of several trays each tray has one.
+        several = len({id(side.side.frames) for side in self._plan.sides}) > 1
         for number, side in enumerate(self._plan.sides):
             shift = side.line.moments[0].hours - self._plan.line.moments[0].hours
             for course in side.courses:
-                name, place = (course.plant, len(made)) if several else (course.plant, course.number)
-                if several and len(side.courses) > 1:
-                    place = number
-                made.append(told.Course(name, place, course.hours - shift, course.value, course.px, course.sd))
+                place = number if several else course.number
+                hours = course.hours - shift
+                made.append(told.Course(course.plant, place, hours, course.value, course.px, course.sd))
         return made
 
     def _happened(self) -> list[Happening]:
