@@ -28,7 +28,7 @@ import subprocess
 import sys
 import time
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -124,16 +124,16 @@ def still_places(pictures: Sequence[Bytes], labels: Sequence[Bytes]) -> tuple[li
     return [(x, y) for _rough, x, y in sorted(found)[:SMOOTHEST]], mask
 
 
-def step_percent(pictures: Sequence[Bytes], places: Sequence[tuple[int, int]]) -> tuple[float, float, float]:
+def step_percent(pictures: Iterable[npt.NDArray[Any]], places: Sequence[tuple[int, int]]) -> tuple[float, float, float]:
     """95th percentile of steps, %: each still place's brightness and worst colour, and all places' brightness."""
-    if len(pictures) < 2 or not places:
-        return (float("nan"),) * 3
     mean = np.array(
         [
             [srgb_decoded(picture[y : y + BLOCK, x : x + BLOCK] / 255).mean((0, 1)) for x, y in places]
             for picture in pictures
         ]
     )
+    if len(mean) < 2 or not places:
+        return (float("nan"),) * 3
     bright = mean @ np.array([0.2126, 0.7152, 0.0722])
     steps = np.abs(np.diff(bright, axis=0)) / bright[:-1]
     colour = (np.abs(np.diff(mean, axis=0)) / np.maximum(mean[:-1], 1e-3)).max(axis=2)
@@ -213,6 +213,7 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
     places, mask = still_places(raw, drawn)
     step_in, colour_in, whole_in = step_percent(raw, places)
     step_out, colour_out, whole_out = step_percent(decoded, places)
+    before = step_percent(lane.pictures(own), places)  # as it went into the encoder
     came, guesses = zip(*unsteadied(frames, own.size), strict=True)
     shake_in, shake_out = shake_px(came, mask, guesses), shake_px(decoded, mask)
     alike = similarity(plan, decoded)
@@ -226,7 +227,9 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
         "whole out %": whole_out,
         "step in %": step_in,
         "step out %": step_out,
+        "step before encoding %": before[0],
         "colour in %": colour_in,
+        "colour before encoding %": before[1],
         "colour out %": colour_out,
         "shake in p95": shake_in[0],
         "shake in most": shake_in[1],

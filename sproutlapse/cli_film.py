@@ -61,7 +61,7 @@ class InStep(StrEnum):
 
 
 # For chats: small enough to be sent, and a rate whose pictures stand for whole hundredths of a second.
-CHAT_FPS, CHAT_HEIGHT = 12.5, 480
+CHAT_FPS, CHAT_HEIGHT = 12.5, {Kind.WEBP: 480, Kind.GIF: 360}
 
 
 def film(
@@ -115,7 +115,7 @@ def film(
     ] = False,
     height: Annotated[
         int | None,
-        typer.Option(metavar="PX", help="Height of the film, pixels.", show_default="up to 1080; 480 for chats"),
+        typer.Option(metavar="PX", help="Height of the film, pixels.", show_default="up to 1080; less for chats"),
     ] = None,
     shape: Annotated[Shape, typer.Option(help="Shape of the film; no plant is cut off for it.")] = Shape.SOURCE,
     kind: Annotated[Kind, typer.Option("--format", help="A film, or a moving picture for chats.")] = Kind.MP4,
@@ -133,7 +133,7 @@ def film(
         options = FilmOptions(
             fps=fps if fps is not None else (CHAT_FPS if chat else 24.0),
             seconds=seconds,
-            height_px=height if height is not None else (CHAT_HEIGHT if chat else None),
+            height_px=height if height is not None else CHAT_HEIGHT.get(kind),
             caption=not no_caption,
             gaps=gaps.value,
             night=night.value,

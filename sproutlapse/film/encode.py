@@ -72,7 +72,7 @@ class FilmWriter:
         stream.time_base = self._tick
         if kind == "webp":
             stream.pix_fmt = "bgra"
-            stream.options = {"quality": str(WEBP_QUALITY), "loop": "0"}
+            stream.options = {"quality": str(WEBP_QUALITY)}
         else:
             stream.pix_fmt = "yuv420p"
             stream.options = {"crf": str(quality), "preset": PRESET, "level": level, "tune": "film"}
@@ -175,7 +175,7 @@ def film_file(out: Path, *, size: tuple[int, int], rate: Fraction, level: str, k
     first, written, quality = (between, "mp4", FINE) if kind == "gif" else (beside, kind, QUALITY)
     try:
         # The flag puts the header first ("faststart"); "bitexact" leaves out what differs between two runs.
-        options = {"fflags": "+bitexact"} | ({"movflags": "+faststart"} if written == "mp4" else {})
+        options = {"fflags": "+bitexact"} | ({"movflags": "+faststart"} if written == "mp4" else {"loop": "0"})
         with av.open(str(first), "w", format=written, options=options) as container:
             made: Kind = "webp" if kind == "webp" else "mp4"
             writer = FilmWriter(container, size=size, rate=rate, level=level, kind=made, quality=quality)

@@ -27,8 +27,9 @@ Even = NDArray[np.float32]
 SHRINKS = (8, 4, 2, 1)
 # Photos decoded ahead of the encoder: enough to keep it busy, and all the memory that the film takes.
 AHEAD = 3
-# A dark photo is shown with this share of its light, so that the night reads as night.
-NIGHT_LIGHT = 0.35
+# A photo of the night, dark or lit by infrared, is brought to this mean of linear light: the night reads as night, and
+# pots can just be told. Never raised by more than so many times, which would show nothing but noise.
+NIGHT_LIGHT, NIGHT_MOST = 0.035, 8.0
 
 
 @dataclass(frozen=True)
@@ -112,12 +113,17 @@ def pictures(lane: Lane) -> Generator[Even]:
 def _light_up(lane: Lane, number: int, raw: _Raw, still: light.StillLight, pool: ThreadPoolExecutor) -> Future[Even]:
     """Measure this photo's light against the film's, in order; the picture itself is lit by the threads."""
     if not lane.records[number].used:
-        dim = light.Correction(np.full(3, NIGHT_LIGHT))
-        return pool.submit(light.lit, raw.picture, dim, 1.0)
+        return pool.submit(_dimmed, raw.picture)
     if raw.cells is None or raw.moving is None:
         return pool.submit(lambda: raw.picture.astype(np.float32))
     found = still.correction(raw.cells, raw.moving, lane.factors[number])
     return pool.submit(light.lit, raw.picture, found, lane.ceiling, raw.to_cells)
+
+
+def _dimmed(picture: Picture) -> Even:
+    small = cv2.resize(picture, (64, 48), interpolation=cv2.INTER_AREA)
+    mean = max(float(light.LINEAR[small].mean()), 1e-4)
+    return light.lit(picture, light.Correction(np.full(3, min(NIGHT_LIGHT / mean, NIGHT_MOST))), 1.0)
 
 
 def _raw(lane: Lane, number: int) -> _Raw:

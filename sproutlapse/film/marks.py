@@ -24,6 +24,8 @@ SCALE_AT = 0.10
 STEP_MM, LONG = 10.0, 5
 # Steps nearer than this share of the film's width are left out, but for the long ones.
 NEAR = 0.006
+# From above, the names of more cells than this would lie over the plants.
+MOST_NAMES = 8
 
 
 @dataclass(frozen=True)
@@ -135,6 +137,8 @@ def draw_outlines(picture: Even, drawn: NDArray[np.uint8] | None, plants: Sequen
 def draw_names(picture: Even, told: Told, view: Floats, film_width: int, only: str | None = None) -> None:
     """Write each plant's name below its soil line, or in the corner of its place from above; changes the picture."""
     letters = max(9, round(SMALL * film_width))
+    if told.from_above and len(told.tray.plants) > MOST_NAMES:
+        return
     for number, plant in enumerate(told.tray.plants):
         if only is not None and plant.name != only:
             continue
