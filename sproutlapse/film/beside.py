@@ -32,7 +32,9 @@ def write_subtitles(
     out: Path, plan: Plan, happenings: Sequence[Happening], options: FilmOptions, lead_in: int
 ) -> list[Path]:
     """What happened as WebVTT, named as the film is; nothing where nothing happened."""
+    path = out.with_suffix(".vtt")
     if not happenings:
+        path.unlink(missing_ok=True)  # those of an earlier film would tell of another time
         return []
     rate = float(exact_rate(options.fps))
     hours = np.array([moment.hours for moment in plan.line.moments])
@@ -42,7 +44,6 @@ def write_subtitles(
         number = min(first, len(hours) - 1)
         moment = plan.line.moments[number]
         lines.append(((lead_in + number) / rate, f"{moment.day}, {moment.clock}: {one.text}"))
-    path = out.with_suffix(".vtt")
     put(path, webvtt(lines, (lead_in + len(hours)) / rate).encode("utf-8"))
     return [path]
 

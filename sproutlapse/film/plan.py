@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 
 # Where the light of a closer cut is measured: the whole view, this many pixels wide.
 APART_PX = 640
+# A closer cut with fewer pixels across than this looks small on any screen, which is said.
+FEWEST_PX = 480
 
 
 @dataclass(frozen=True)
@@ -116,6 +118,9 @@ def film_plan(sides: Sequence[Side], options: FilmOptions) -> Plan:
     for side, line, found, box in zip(sides, lines, framed, place.pictures, strict=True):
         notes += _notes(found[1])
         made.append(_side_plan(side, line, found, box, options))
+    small = min(box[2] for box in place.pictures)
+    if options.plants and small < FEWEST_PX and small <= min(width for width, _height in shapes):
+        notes.append(f"The closer cut is {small} pixels wide: the photos hold no more there.")
     level = levels.lowest_level(*place.size, options.fps) or "5.2"
     return Plan(tuple(made), lead, place, level, tuple(dict.fromkeys(notes)))
 

@@ -31,6 +31,7 @@ def test_a_moving_picture_for_chats_shows_the_plant_at_its_rate(tmp_path: Path, 
         length = 0
         for number in range(film.n_frames):
             film.seek(number)
+            film.load()
             length += film.info["duration"]
         last = np.asarray(film.convert("RGB")).astype(int)
     assert length == pytest.approx(640, abs=10)

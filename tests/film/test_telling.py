@@ -227,6 +227,7 @@ def test_two_trays_run_in_step_by_age(grown, tmp_path):
     left, right = film[-1][60:-60, : half - 10], film[-1][60:-60, half + 10 :]
     assert np.abs(left[:, :-6].mean() - right.mean()) < 3
     assert made.frames == len(film) == 96
+    assert not made.notes
     plan = film_plan([Side(records, told), beside], FilmOptions())
     assert plan.sides[0].line.moments[0].clock == "since coming up"
 
@@ -254,3 +255,18 @@ def test_without_tables_what_needs_them_is_refused(grown, tmp_path):
     records, _told = grown
     with pytest.raises(ResultsError, match="needs the tables"):
         make_film(records, tmp_path / "film.mp4", options=once(curve=True))
+
+
+def test_a_closer_cut_of_few_pixels_says_why(grown):
+    records, told = grown
+    plan = film_plan([Side(records, told, "A")], once(plants=("A",)))
+    assert plan.notes == (f"The closer cut is {plan.place.size[0]} pixels wide: the photos hold no more there.",)
+
+
+def test_subtitles_of_an_earlier_film_go_with_it(grown, tmp_path):
+    records, told = grown
+    make_film(records, tmp_path / "film.mp4", options=once(), known=told)
+    assert (tmp_path / "film.vtt").is_file()
+    made = make_film(records[:3], tmp_path / "film.mp4", options=once(), known=told)
+    assert not (tmp_path / "film.vtt").exists()
+    assert [path.name for path in made.beside] == ["film.jpg"]
