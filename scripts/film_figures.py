@@ -43,7 +43,7 @@ from skimage.metrics import structural_similarity
 from stress import linear_light, srgb_bytes
 
 from sproutlapse.film import lane, make, steady
-from sproutlapse.film.encode import PRESET, QUALITY, THREADS
+from sproutlapse.film.encode import FINER_COLOUR, PRESET, QUALITY, THREADS
 from sproutlapse.film.levels import lowest_level
 from sproutlapse.film.light import srgb_decoded
 from sproutlapse.film.options import FilmOptions
@@ -269,7 +269,8 @@ def bare_encode(plan: Plan, out: Path, fps: float) -> None:
         stream.width, stream.height = size
         stream.pix_fmt = "yuv420p"
         level = lowest_level(*size, fps) or "5.2"
-        stream.options = {"crf": str(QUALITY), "preset": PRESET, "level": level, "tune": "film"}
+        options = {"crf": str(QUALITY), "preset": PRESET, "level": level, "tune": "film"}
+        stream.options = {**options, "x264-params": FINER_COLOUR}
         stream.codec_context.thread_count = THREADS
         waiting: deque[Future[Bytes]] = deque()
         done = 0

@@ -28,6 +28,9 @@ FINE = 12
 WEBP_QUALITY = 80
 # Measured: 10 % more work than "veryfast" for half the colour steps on a plain floor; "medium" gave no more for twice.
 PRESET = "faster"
+# One step of a colour plane is two percent of a plain floor's blue. Measured on a rendered shelf: steps of colour and of
+# brightness a third smaller, for a third more space and no more work.
+FINER_COLOUR = "chroma-qp-offset=-6:aq-strength=1.2"
 # The same on every machine, since the encoder's cutting into threads shows in the bytes.
 THREADS = 2
 # ISO/IEC 23091-2 (H.273): 1 = BT.709 for primaries, transfer and matrix; range 1 = limited ("tv").
@@ -75,7 +78,13 @@ class FilmWriter:
             stream.options = {"quality": str(WEBP_QUALITY)}
         else:
             stream.pix_fmt = "yuv420p"
-            stream.options = {"crf": str(quality), "preset": PRESET, "level": level, "tune": "film"}
+            stream.options = {
+                "crf": str(quality),
+                "preset": PRESET,
+                "level": level,
+                "tune": "film",
+                "x264-params": FINER_COLOUR,
+            }
             context = stream.codec_context
             context.thread_count = THREADS
             context.color_range, context.colorspace = LIMITED, BT709
