@@ -288,7 +288,7 @@ def _from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
 def _told(results: Results) -> Told:
     from sproutlapse.film.told import Told
 
-    return Told(results.folder.name, results.tray, results.measurements, results.events)
+    return Told(results.out.name.removesuffix("-results"), results.tray, results.measurements, results.events)
 
 
 def _people(

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 import struct
+import subprocess
 from pathlib import Path
 
 import av
@@ -90,6 +93,21 @@ def test_the_written_level_is_the_lowest_that_fits(tmp_path):
         # ISO/IEC 14496-15, 5.3.3.1: avcC holds version, profile, compatibility, level x 10.
         level = container.streams.video[0].codec_context.extradata[3] / 10
     assert level == float(lowest_level(summary.width, summary.height, 25))
+
+
+@pytest.mark.skipif(shutil.which("ffprobe") is None, reason="ffprobe is not here")
+def test_another_program_reads_the_film_as_it_is_meant(tmp_path):
+    # H.273: "tv" is limited range; ISO/IEC 14496-12: sample aspect 1:1 are square pixels.
+    out = tmp_path / "film.mp4"
+    summary = make_film(take(tmp_path, [Photo(plant_px=9 * n) for n in range(1, 5)]), out, options=FilmOptions(fps=25))
+    command = ["ffprobe", "-v", "error", "-count_frames", "-show_streams", "-of", "json", str(out)]
+    told = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)["streams"][0]
+    assert (told["codec_name"], told["pix_fmt"], told["color_range"]) == ("h264", "yuv420p", "tv")
+    assert {told["color_space"], told["color_transfer"], told["color_primaries"]} == {"bt709"}
+    assert (told["width"], told["height"]) == (summary.width, summary.height)
+    assert told["sample_aspect_ratio"] == "1:1"
+    assert told["r_frame_rate"] == told["avg_frame_rate"] == "25/1"
+    assert int(told["nb_read_frames"]) == summary.frames
 
 
 def top_level_boxes(path: Path) -> list[str]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+import dataclasses
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -270,3 +271,25 @@ def test_subtitles_of_an_earlier_film_go_with_it(grown, tmp_path):
     made = make_film(records[:3], tmp_path / "film.mp4", options=once(), known=told)
     assert not (tmp_path / "film.vtt").exists()
     assert [path.name for path in made.beside] == ["film.jpg"]
+
+
+def test_two_trays_run_in_step_by_date(grown):
+    records, told = grown
+    later = [dataclasses.replace(record, time=_later(record.time, hours=3)) for record in records]
+    plan = film_plan([Side(records, told), Side(later, known(later, "window"))], FilmOptions(in_step="date"))
+    first, second = plan.sides[0].line, plan.sides[1].line
+    for one, other in zip(first.moments, second.moments, strict=True):
+        here, there = first.records[one.shot].time, second.records[other.shot].time
+        # The other tray's first photo is held until its clock is reached.
+        assert there <= here or there == later[0].time
+
+
+def _later(time: str, hours: int) -> str:
+    return (datetime.fromisoformat(time) + timedelta(hours=hours)).isoformat()
+
+
+def test_a_tray_in_which_nothing_came_up_runs_by_date_only(grown):
+    records, told = grown
+    bare = Told("bare", told.tray, told.measurements, told.events.iloc[:0])
+    with pytest.raises(ResultsError, match="take --in-step date"):
+        film_plan([Side(records, told), Side(records, bare)], FilmOptions())
