@@ -11,6 +11,7 @@ filmed too.
 | photos      | photos used, of all                                                                               |
 | pictures    | pictures in the film, and seconds                                                                 |
 | whole in/out| change of the still places' mean linear light from photo to photo, 95th percentile, %             |
+| near white  | the same of each place whose lightest colour is near white                                        |
 | step in/out | the same of each place of 32 pixels by itself; colour: of the worst of red, green and blue there  |
 | shake in/out| how far what stands still goes from photo to photo, 95th percentile and most, film pixels, by ECC |
 | ssim        | decoded film against the evened photos: mean and least                                            |
@@ -60,7 +61,9 @@ PLAIN = FilmOptions(caption=False)
 # A still place: a block this wide (film pixels) with no plant near it in any photo, this light (linear).
 BLOCK = 32
 SMOOTHEST = 12
-LIGHT = (0.05, 0.95)
+LIGHT = (0.05, 0.85)
+# Near white a camera answers to more light with less than that; such places are told apart.
+BRIGHT = (0.85, 0.98)
 # Photos compared for the structural similarity.
 COMPARED = 12
 # Planted: 12 pixels and 1 degree; steps of 20 %; white balance as between a warm and a cold lamp.
@@ -107,21 +110,31 @@ def planted_results(scene: Path, kind: str, out: Path) -> Path:
     return results
 
 
-def still_places(pictures: Sequence[Bytes], labels: Sequence[Bytes]) -> tuple[list[tuple[int, int]], Bytes]:
-    """Corners (x, y) of the smoothest still blocks, and a mask of what stands still (255) for the alignment."""
+Places = list[tuple[int, int]]
+
+
+def still_places(pictures: Sequence[Bytes], labels: Sequence[Bytes]) -> tuple[Places, Places, Bytes]:
+    """Corners (x, y) of the smoothest still blocks, of those near white, and a mask of what stands still (255)."""
     ever = np.max(np.array([label > 0 for label in labels]), axis=0).astype(np.uint8)
     near = cv2.dilate(ever, np.ones((25, 25), np.uint8))
     middle = np.median(np.array(pictures[:: max(1, len(pictures) // 9)]), axis=0)
-    light = srgb_decoded(middle / 255).mean(axis=2)
-    found = []
+    linear = srgb_decoded(middle / 255)
+    light = linear.mean(axis=2)
+    found: list[tuple[float, int, int]] = []
+    white: list[tuple[float, int, int]] = []
     for y in range(8, light.shape[0] - BLOCK - 8, BLOCK):
         for x in range(8, light.shape[1] - BLOCK - 8, BLOCK):
             block = light[y : y + BLOCK, x : x + BLOCK]
-            if not near[y : y + BLOCK, x : x + BLOCK].any() and LIGHT[0] < block.mean() < LIGHT[1]:
-                found.append((float(block.std() / block.mean()), x, y))
+            if near[y : y + BLOCK, x : x + BLOCK].any():
+                continue
+            most = float(linear[y : y + BLOCK, x : x + BLOCK].mean(axis=(0, 1)).max())
+            for limits, kind in ((LIGHT, found), (BRIGHT, white)):
+                if limits[0] < most < limits[1]:
+                    kind.append((float(block.std() / block.mean()), x, y))
     mask = np.where(near > 0, 0, 255).astype(np.uint8)
     mask[:6], mask[-6:], mask[:, :6], mask[:, -6:] = 0, 0, 0, 0
-    return [(x, y) for _rough, x, y in sorted(found)[:SMOOTHEST]], mask
+    smoothest, lightest = ([(x, y) for _rough, x, y in sorted(kind)[:SMOOTHEST]] for kind in (found, white))
+    return smoothest, lightest, mask
 
 
 def step_percent(pictures: Iterable[npt.NDArray[Any]], places: Sequence[tuple[int, int]]) -> tuple[float, float, float]:
@@ -210,7 +223,7 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
     drawn = [np.zeros(size, np.uint8) if label is None else label for label in labels]
     firsts = set(first_pictures(plan))
     decoded = [picture for n, picture in enumerate(film_pictures(film.path)) if n in firsts]
-    places, mask = still_places(raw, drawn)
+    places, white, mask = still_places(raw, drawn)
     step_in, colour_in, whole_in = step_percent(raw, places)
     step_out, colour_out, whole_out = step_percent(decoded, places)
     before = step_percent(lane.pictures(own), places)  # as it went into the encoder
@@ -228,6 +241,8 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
         "step in %": step_in,
         "step out %": step_out,
         "step before encoding %": before[0],
+        "near white in %": step_percent(raw, white)[0],
+        "near white out %": step_percent(decoded, white)[0],
         "colour in %": colour_in,
         "colour before encoding %": before[1],
         "colour out %": colour_out,

@@ -116,7 +116,7 @@ def _light_up(lane: Lane, number: int, raw: _Raw, still: light.StillLight, pool:
         return pool.submit(_dimmed, raw.picture)
     if raw.cells is None or raw.moving is None:
         return pool.submit(lambda: raw.picture.astype(np.float32))
-    found = still.correction(raw.cells, raw.moving, lane.factors[number])
+    found = still.correction(raw.cells, raw.moving, lane.factors[number], lane.ceiling)
     return pool.submit(light.lit, raw.picture, found, lane.ceiling, raw.to_cells)
 
 
