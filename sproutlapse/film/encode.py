@@ -29,7 +29,7 @@ WEBP_QUALITY = 80
 # Measured: 10 % more work than "veryfast" for half the colour steps on a plain floor; "medium" gave no more for twice.
 PRESET = "faster"
 # One step of a colour plane is two percent of a plain floor's blue. Measured on a rendered shelf: steps of colour and
-# brightness a third smaller, for a fifth more space and no more work. Finer still, and the noise of photos comes through.
+# brightness a third smaller, for a fifth more space and no more work. Finer still, and noise of photos comes through.
 FINER_COLOUR = "chroma-qp-offset=-6"
 # The same on every machine, since the encoder's cutting into threads shows in the bytes.
 THREADS = 2
