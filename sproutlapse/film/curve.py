@@ -41,11 +41,10 @@ class Curve:
         self._width, self._height = size
         self._unit = unit
         self._letters = max(8, round(0.82 * SMALL * size[0]))
-        end = float(hours[-1])
-        self._courses = [c for c in courses if c.hours.size and c.hours[0] <= end]
-        top = max((float(c.value[c.hours <= end].max()) for c in self._courses if (c.hours <= end).any()), default=1.0)
+        parts = [(course, *_within(course, hours, progress)) for course in courses]
+        self._lines = [part for part in parts if part[1].size]
+        top = max((float(values.max()) for _course, _xs, values in self._lines), default=1.0)
         self._top = 1.12 * max(top, 1e-6)
-        self._lines = [(c, np.interp(c.hours, hours, progress, left=np.nan), c.value) for c in self._courses]
         self._ground = self._drawn_ground()
 
     def _y(self, value: Floats | float) -> NDArray[np.float64]:
@@ -90,7 +89,7 @@ class Curve:
         if not here.any():
             return
         x, y = xs[here], values[here]
-        if here.sum() < len(xs) and np.isfinite(xs).all():
+        if here.sum() < len(xs):
             x, y = np.append(x, progress), np.append(y, np.interp(progress, xs, values))
         points = np.column_stack([x * (self._width - 1), self._y(y)])
         mask = np.zeros(picture.shape[:2], np.uint8)
@@ -110,5 +109,18 @@ class Curve:
             word = word_mask(course.plant, self._letters, "-Bold")
             place = max(y - word.shape[0] / 2, last + 1.05 * word.shape[0], 0.0)
             last = min(place, self._height - word.shape[0] - 1.0)
-            x = min(progress * self._width + 0.4 * self._letters, self._width - word.shape[1] - 2.0)
-            stamp(picture, word, x, last, colour_of(course.number), halo=max(1, self._letters // 10))
+            beyond = progress * self._width + 0.4 * self._letters
+            x = min(beyond, self._width - word.shape[1] - 2.0)
+            # At the panel's end the names stand over the lines, on a rim that sets them off.
+            rim = self._letters // (10 if x == beyond else 4)
+            stamp(picture, word, x, last, colour_of(course.number), halo=max(1, rim))
+
+
+def _within(course: Course, hours: Floats, progress: Floats) -> tuple[Floats, Floats]:
+    """The part of a course that the film shows: places on its line of time, 0 to 1, and values there."""
+    inside = (course.hours >= hours[0]) & (course.hours <= hours[-1] + 1e-6)
+    xs, values = np.interp(course.hours[inside], hours, progress), course.value[inside]
+    if course.hours.size and course.hours[0] < hours[0] <= course.hours[-1]:
+        # It was up before the film begins: its line comes in from the left.
+        xs, values = np.append(0.0, xs), np.append(np.interp(hours[0], course.hours, course.value), values)
+    return xs, values

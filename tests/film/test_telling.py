@@ -13,11 +13,12 @@ from film_photos import POT, SIZE, Photo, pictures_of, take
 from PIL import Image
 
 from sproutlapse.errors import ResultsError
+from sproutlapse.film.curve import Curve
 from sproutlapse.film.look import SERIES, fitted, font
 from sproutlapse.film.make import make_film
 from sproutlapse.film.options import FilmOptions, Note, note_of
 from sproutlapse.film.plan import Side, film_plan
-from sproutlapse.film.told import Happening, Told, happenings
+from sproutlapse.film.told import Course, Happening, Told, happenings
 from sproutlapse.results import FrameRecord
 from sproutlapse.tray import Plant, Tray, View
 
@@ -293,3 +294,14 @@ def test_a_tray_in_which_nothing_came_up_runs_by_date_only(grown):
     bare = Told("bare", told.tray, told.measurements, told.events.iloc[:0])
     with pytest.raises(ResultsError, match="take --in-step date"):
         film_plan([Side(records, told), Side(records, bare)], FilmOptions())
+
+
+def test_the_curve_of_a_part_shows_that_part_only():
+    course = Course("A", 0, np.arange(10.0), np.arange(1.0, 11.0), np.arange(10.0), np.full(10, np.nan))
+    hours, progress = np.array([3.0, 4.0, 5.0, 6.0]), np.array([0.0, 1 / 3, 2 / 3, 1.0])
+    panel = Curve((600, 120), [course], hours, progress, "mm").drawn(1.0).astype(int)
+    drawn = (np.abs(panel - np.array(SERIES[0])).max(axis=2) < 40).any(axis=0)
+    assert drawn[:4].all()
+    # One height in each column: no line falls from what lies beyond the film's end.
+    tall = (np.abs(panel - np.array(SERIES[0])).max(axis=2) < 40)[:, 400:560].sum(axis=0)
+    assert tall.max() <= 8
