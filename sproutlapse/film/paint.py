@@ -164,7 +164,7 @@ class Painter:
         """What stands on the end card."""
         days = float(self._hours[-1] - self._hours[0]) / 24
         known = self._plan.sides[self._plan.lead].side.told
-        return [f"{days:.0f} days"] if known is None else told.ending(known, days)
+        return [f"{days:.0f} days"] if known is None else told.ending(known, days, float(self._hours[-1]))
 
 
 def _date(time: str) -> str:

@@ -183,12 +183,16 @@ def _words(names: Sequence[str], event: str) -> str:
     return f"{names[0]} {words}"
 
 
-def ending(told: Told, days: float) -> list[str]:
-    """The end card's lines: how long, how many came up, and the tallest plant with its give or take."""
+def ending(told: Told, days: float, until_h: float) -> list[str]:
+    """The end card's lines, as it stood `until_h`: how long, how many came up, the tallest plant, its give or take."""
     lines = [f"{days:.0f} days" if days >= 2 else f"{24 * days:.0f} hours"]
-    up = set(told.events.loc[told.events["event"] == "emerged", "plant"])
-    lines.append(f"{len(up)} of {len(told.tray.plants)} came up")
-    last = [(course.value[-1], course.sd[-1], course.plant) for course in courses(told) if course.value.size]
+    ups = [emerged_h(told, plant.name) for plant in told.tray.plants]
+    lines.append(f"{sum(up is not None and up <= until_h for up in ups)} of {len(ups)} came up")
+    last = []
+    for course in courses(told):
+        seen = np.flatnonzero(course.hours <= until_h + 1e-6)
+        if seen.size:
+            last.append((course.value[seen[-1]], course.sd[seen[-1]], course.plant))
     if last:
         value, sd, plant = max(last)
         most = "largest" if told.from_above else "tallest"

@@ -18,7 +18,7 @@ from sproutlapse.film.look import SERIES, fitted, font
 from sproutlapse.film.make import make_film
 from sproutlapse.film.options import FilmOptions, Note, note_of
 from sproutlapse.film.plan import Side, film_plan
-from sproutlapse.film.told import Course, Happening, Told, happenings
+from sproutlapse.film.told import Course, Happening, Told, ending, happenings
 from sproutlapse.results import FrameRecord
 from sproutlapse.tray import Plant, Tray, View
 
@@ -305,3 +305,9 @@ def test_the_curve_of_a_part_shows_that_part_only():
     # One height in each column: no line falls from what lies beyond the film's end.
     tall = (np.abs(panel - np.array(SERIES[0])).max(axis=2) < 40)[:, 400:560].sum(axis=0)
     assert tall.max() <= 8
+
+
+def test_the_end_card_tells_how_it_stood_when_the_film_ends(grown):
+    records, told = grown
+    assert ending(told, 0.4, records[2].elapsed_h) == ["10 hours", "0 of 1 came up"]
+    assert ending(told, 0.4, records[5].elapsed_h)[1:] == ["1 of 1 came up", "tallest: A, 12.0 mm, give or take 0.8"]
