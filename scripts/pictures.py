@@ -67,8 +67,9 @@ def _keep(picture: Image.Image, name: str, *, width: int) -> None:
 def _stills(film: Path) -> Image.Image:
     """An early and the last picture of the film, side by side."""
     with av.open(str(film)) as container:
-        pictures = [frame.to_image() for frame in container.decode(video=0)]
-    early, late = pictures[len(pictures) // 3], pictures[-1]
+        count = container.streams.video[0].frames
+        wanted = (count // 3, count - 1)
+        early, late = (f.to_image() for n, f in enumerate(container.decode(video=0)) if n in wanted)
     both = Image.new("RGB", (early.width + late.width + 20, early.height), "white")
     both.paste(early, (0, 0))
     both.paste(late, (early.width + 20, 0))

@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from sproutlapse import __version__
+from sproutlapse.cli_film import film
 from sproutlapse.plainly import EXIT_CODES, plainly
 from sproutlapse.progress import progress_for
 
@@ -42,13 +43,6 @@ class Paper(StrEnum):
 
     A4 = "a4"
     LETTER = "letter"
-
-
-class Gaps(StrEnum):
-    """What the film does where photos are missing."""
-
-    SKIP = "skip"
-    HOLD = "hold"
 
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it.")]
@@ -221,30 +215,6 @@ def card(
 
 
 @app.command()
-def film(
-    results: Results,
-    fps: Annotated[float, typer.Option(metavar="N", help="Pictures a second, 1 to 60.")] = 24.0,
-    seconds: Annotated[
-        float | None, typer.Option(metavar="S", help="Length of the film, s.", show_default="one picture a photo")
-    ] = None,
-    height: Annotated[
-        int | None, typer.Option(metavar="PX", help="Height of the film, pixels.", show_default="up to 1080")
-    ] = None,
-    no_caption: Annotated[bool, typer.Option("--no-caption", help="No date and day below the picture.")] = False,
-    gaps: Annotated[Gaps, typer.Option(help="Where photos are missing: pass over, or hold the picture.")] = Gaps.SKIP,
-    quiet: Quiet = False,
-) -> None:
-    """Make the film again, without measuring."""
-    with plainly():
-        from sproutlapse.film.options import FilmOptions
-        from sproutlapse.job import film_job
-
-        options = FilmOptions(fps=fps, seconds=seconds, height_px=height, caption=not no_caption, gaps=gaps.value)
-        summary = film_job(results, options=options, progress=progress_for(quiet=quiet))
-        _tell(summary.lines, quiet)
-
-
-@app.command()
 def report(results: Results, quiet: Quiet = False) -> None:
     """Make report and charts again, without measuring."""
     with plainly():
@@ -281,6 +251,9 @@ def demo(
             progress=progress,
         )
         _tell(summary.lines, quiet)
+
+
+app.command()(film)
 
 
 def _tell(lines: list[str], quiet: bool) -> None:

@@ -28,12 +28,13 @@ from sproutlapse.work.usable import FirstUsable, Looks, none_usable, reasons
 
 if TYPE_CHECKING:
     from sproutlapse.film.options import FilmOptions
+    from sproutlapse.film.told import Told
     from sproutlapse.results import Results
     from sproutlapse.tray import Tray
 
 # ruff: noqa: PLC0415 - tables, film and page are imported when their turn comes, so that measuring starts at once
 
-__all__ = ["AuditReport", "JobSummary", "audit_job", "film_job", "report_job", "run_job"]
+__all__ = ["AuditReport", "JobSummary", "audit_job", "film_job", "open_results", "report_job", "run_job"]
 
 MEASURING = 12  # raised when photos would be measured otherwise than before
 
@@ -126,8 +127,20 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
         return _people(whole, film=False, report=True, progress=progress)
 
 
-def film_job(results: Path, *, options: FilmOptions, progress: Progress) -> JobSummary:
-    """The film again from the store, without measuring.
+def open_results(results: Path) -> Results:
+    """All that a results folder holds, from its store alone.
+
+    Raises
+    ------
+    ResultsError
+        If no run has come to its end there.
+    """
+    with _opened(results) as store:
+        return _again(store, results)
+
+
+def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside: Sequence[Path] = ()) -> JobSummary:
+    """The film again from the store, without measuring; `beside` are results folders shown beside it.
 
     Raises
     ------
@@ -136,9 +149,8 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress) -> JobS
     PhotosError
         If photos are gone or were changed since.
     """
-    with _opened(results) as store:
-        whole = _again(store, results)
-        return _people(whole, film=True, report=False, progress=progress, options=options)
+    others = [open_results(other) for other in beside]
+    return _people(open_results(results), film=True, report=False, progress=progress, options=options, beside=others)
 
 
 def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], progress: Progress) -> Scan:
@@ -273,6 +285,12 @@ def _from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
     return replace(options, day_zero=min(sown)) if sown and options.day_zero is None else options
 
 
+def _told(results: Results) -> Told:
+    from sproutlapse.film.told import Told
+
+    return Told(results.out.name.removesuffix("-results"), results.tray, results.measurements, results.events)
+
+
 def _people(
     results: Results,
     *,
@@ -281,6 +299,7 @@ def _people(
     progress: Progress,
     options: FilmOptions | None = None,
     said: Sequence[str] = (),
+    beside: Sequence[Results] = (),
 ) -> JobSummary:
     """Film and page, and the words to end with."""
     from sproutlapse.outputs import care_lines
@@ -291,16 +310,22 @@ def _people(
     if film:
         from sproutlapse.film.make import make_film
         from sproutlapse.film.options import FilmOptions
+        from sproutlapse.film.plan import Side
 
+        asked = _from_sowing(options or FilmOptions(), results.tray)
+        film_path = results.out / f"film.{asked.kind}"
         used = sum(frame.used for frame in results.frames)
         with progress.stage("making the film", used) as stage:
             made = make_film(
                 results.frames,
                 film_path,
-                options=_from_sowing(options or FilmOptions(), results.tray),
+                options=asked,
                 progress=lambda _done, _all: stage.advance(),
+                known=_told(results),
+                beside=[Side(other.frames, _told(other)) for other in beside],
             )
         lines += [f"Film: {film_path} ({made.sentence})", *made.notes]
+        lines += [f"Beside it: {', '.join(path.name for path in made.beside)}"] if made.beside else []
     page: Path | None = None
     if report:
         from sproutlapse.report.page import write_report

@@ -5,32 +5,19 @@ It stands below and not over the picture, so that it never hides a plant or a po
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
 
-import matplotlib
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
-# As shares of the film's width: at 360 pixels (a phone in the hand) the letters are still 14 pixels high.
+from sproutlapse.film.look import GROUND, GROWN, LETTERS, MARGIN, QUIET, SMALL, STRONG, TO_COME, fitted, font
+
+# As shares of the film's width.
 BAND = 0.068
-LETTERS = 0.040
-MARGIN = 0.022
+STRIP = 0.056
 LINE = 0.006
-
-GROUND = (27, 38, 33)
-STRONG = (244, 241, 231)
-QUIET = (178, 190, 180)
-GROWN = (139, 190, 104)
-TO_COME = (55, 69, 61)
-
-
-@cache
-def _font(size: int, weight: str) -> ImageFont.FreeTypeFont:
-    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    return ImageFont.truetype(str(folder / f"DejaVuSans{weight}.ttf"), size)
 
 
 @dataclass(frozen=True)
@@ -40,7 +27,9 @@ class Band:
     width: int
     height: int
 
-    def drawn(self, day: str, moment: str, progress: float) -> NDArray[np.uint8]:
+    def drawn(
+        self, day: str, moment: str, progress: float, mark: str = "", ticks: Sequence[float] = ()
+    ) -> NDArray[np.uint8]:
         """The band with its words.
 
         Parameters
@@ -49,6 +38,10 @@ class Band:
             Left and right text, such as "Day 12" and "14 Mar 2025, 14:10".
         progress
             0 to 1, how far the line above the words has grown.
+        mark
+            What is to be said of a picture that is no photo of this time, such as "held".
+        ticks
+            0 to 1, where on the line something happened.
 
         Returns
         -------
@@ -59,9 +52,42 @@ class Band:
         line = max(2, round(self.width * LINE / 2) * 2)
         draw.rectangle((0, 0, self.width, line - 1), fill=TO_COME)
         draw.rectangle((0, 0, max(line, round(progress * self.width)) - 1, line - 1), fill=GROWN)
+        for tick in ticks:
+            at = round(tick * (self.width - line))
+            draw.rectangle((at, 0, at + line - 1, line - 1), fill=STRONG if tick <= progress else QUIET)
         margin = round(self.width * MARGIN)
         letters = max(8, round(self.width * LETTERS))
         middle = line + (self.height - line) / 2
-        draw.text((margin, middle), day, font=_font(letters, "-Bold"), fill=STRONG, anchor="lm")
-        draw.text((self.width - margin, middle), moment, font=_font(letters, ""), fill=QUIET, anchor="rm")
+        draw.text((margin, middle), day, font=font(letters, "-Bold"), fill=STRONG, anchor="lm")
+        draw.text((self.width - margin, middle), moment, font=font(letters), fill=QUIET, anchor="rm")
+        if mark:
+            left = margin + font(letters, "-Bold").getlength(day)
+            right = self.width - margin - font(letters).getlength(moment)
+            small = max(8, round(self.width * SMALL))
+            draw.text(((left + right) / 2, middle), mark, font=font(small), fill=GROWN, anchor="mm")
         return np.asarray(picture, dtype=np.uint8)
+
+
+def strip(width: int, height: int, text: str, *, fresh: bool) -> NDArray[np.uint8]:
+    """One line of what happened last, bright while it is news; (height, width, 3) uint8."""
+    picture = Image.new("RGB", (width, height), GROUND)
+    letters = max(8, round(width * SMALL))
+    margin = round(width * MARGIN)
+    words = fitted(text, letters, width - 2 * margin)
+    place = (margin, height * 0.42)
+    ImageDraw.Draw(picture).text(place, words, font=font(letters), fill=GROWN if fresh else QUIET, anchor="lm")
+    return np.asarray(picture, dtype=np.uint8)
+
+
+def header(widths: Sequence[int], gap: int, height: int, names: Sequence[str]) -> NDArray[np.uint8]:
+    """A line above pictures that stand side by side, with the name of each; (height, sum, 3) uint8."""
+    width = sum(widths) + gap * (len(widths) - 1)
+    picture = Image.new("RGB", (width, height), GROUND)
+    draw = ImageDraw.Draw(picture)
+    letters = max(8, round(width * SMALL))
+    at = 0
+    for own, name in zip(widths, names, strict=True):
+        words = fitted(name, letters, own - 8, "-Bold")
+        draw.text((at + own / 2, height / 2), words, font=font(letters, "-Bold"), fill=STRONG, anchor="mm")
+        at += own + gap
+    return np.asarray(picture, dtype=np.uint8)

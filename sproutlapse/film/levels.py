@@ -6,7 +6,6 @@ import math
 from typing import NamedTuple
 
 MACROBLOCK = 16
-DEFAULT_HEIGHT = 1080
 
 
 class Level(NamedTuple):
@@ -48,44 +47,3 @@ def lowest_level(width: int, height: int, fps: float) -> str | None:
         if fits and blocks * fps <= level.blocks_per_s * (1 + 1e-9):
             return level.name
     return None
-
-
-def film_size(
-    width: float, height: float, *, fps: float, height_px: int | None = None, band: float = 0.0
-) -> tuple[int, int, int]:
-    """The size of the film for a picture of this size.
-
-    Parameters
-    ----------
-    width, height
-        The picture that is to be shown, pixels, at least 16 each.
-    fps
-        Film pictures a second.
-    height_px
-        Wanted height of the film with its band; None for up to 1080 pixels.
-    band
-        Height of the caption's band as a share of the film's width.
-
-    Returns
-    -------
-    (film_width, picture_height, film_height)
-        Whole even pixels; the picture is not enlarged, and the film stays within level 4.0 (4.2 above 30 pictures a
-        second) unless a height was asked for, then within 5.1 (5.2).
-    """
-    swift = fps > 30
-    highest = ("4.2" if swift else "4.0") if height_px is None else ("5.2" if swift else "5.1")
-    shape = height / width + band
-    film_width = min(width, (height_px or DEFAULT_HEIGHT) / shape)
-    names = [level.name for level in LEVELS]
-    while True:
-        size = _even(film_width, height / width, band)
-        level = lowest_level(size[0], size[2], fps)
-        if level is not None and names.index(level) <= names.index(highest):
-            return size
-        film_width -= 2
-
-
-def _even(width: float, shape: float, band: float) -> tuple[int, int, int]:
-    across = max(2, int(width) // 2 * 2)
-    down = max(2, int(across * shape + 0.01) // 2 * 2)
-    return across, down, down + 2 * round(across * band / 2)

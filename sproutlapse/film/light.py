@@ -18,10 +18,12 @@ Floats = NDArray[np.float64]
 CELLS = 48
 # A cell's own spread (standard deviation over mean, linear) above which it holds an edge, which a bump moves.
 PLAIN_SPREAD = 0.12
-# Cells darker or lighter than this (linear) carry no light that can be measured to 0.3 %.
+# Cells darker or lighter than this (linear) carry no light that can be measured to 0.3 %. Those lighter keep their
+# level too, each by itself: near white a camera answers to more light with less than that.
 MEASURABLE = (0.02, 0.9)
 # A cell whose light (log) departs this much from that of the still cells about it has something moving in it.
 MOVED = 0.04
+MOVED_BRIGHT = 0.15
 # Fewest still cells to judge the light by.
 FEWEST_CELLS = 12
 # How many film pictures the level of a still cell looks back on: soil dries and the day's shadows wander within hours.
@@ -80,8 +82,13 @@ def lookup(factors: Floats, ceiling: float) -> NDArray[np.float32]:
     return (srgb_encoded(shouldered(light, ceiling)) * 255).astype(np.float32)
 
 
-def lit(picture: NDArray[np.uint8], correction: Correction, ceiling: float) -> NDArray[np.float32]:
+def lit(
+    picture: NDArray[np.uint8], correction: Correction, ceiling: float, to_cells: Floats | None = None
+) -> NDArray[np.float32]:
     """The picture with its linear light times the correction, as sRGB values of 0 to 255 that are not rounded yet.
+
+    `to_cells` is the (2, 3) matrix from the picture's pixels to the field's cells, where the picture is but a part of
+    what the light was measured on; None where both show the same.
 
     Notes
     -----
@@ -94,7 +101,12 @@ def lit(picture: NDArray[np.uint8], correction: Correction, ceiling: float) -> N
     if correction.field is None:
         return even
     h, w = picture.shape[:2]
-    strength = cv2.resize(np.exp(correction.field / 2.4).astype(np.float32), (w, h), interpolation=cv2.INTER_LINEAR)
+    strong = np.exp(correction.field / 2.4).astype(np.float32)
+    if to_cells is None:
+        strength = cv2.resize(strong, (w, h), interpolation=cv2.INTER_LINEAR)
+    else:
+        how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        strength = cv2.warpAffine(strong, to_cells, (w, h), flags=how, borderMode=cv2.BORDER_REPLICATE)
     foot = 0.055 * 255
     even += foot
     even *= strength
@@ -148,7 +160,7 @@ class StillLight:
     level: Floats | None = None
     seen: NDArray[np.int64] = field(default_factory=lambda: np.zeros((0, 0), dtype=np.int64))
 
-    def correction(self, now: Cells, moving: NDArray[np.bool_], first: Floats) -> Correction:
+    def correction(self, now: Cells, moving: NDArray[np.bool_], first: Floats, ceiling: float = 1.0) -> Correction:
         """What brings this photo to the film's level.
 
         Parameters
@@ -159,23 +171,27 @@ class StillLight:
             (rows, columns) cells that hold plants.
         first
             (3,) the factors known beforehand (one over the gains); the result refines them.
+        ceiling
+            The most that any photo of the film reaches after its gain, as for `shouldered`.
         """
         light = now.mean * first
-        plain = (
-            (now.spread < PLAIN_SPREAD) & ~moving & np.all((light > MEASURABLE[0]) & (now.mean < MEASURABLE[1]), axis=2)
-        )
+        plain = (now.spread < PLAIN_SPREAD) & ~moving & np.all(light > MEASURABLE[0], axis=2)
+        bright = np.any(now.mean >= MEASURABLE[1], axis=2)
         if self.level is None or self.level.shape != light.shape:
             self.level = light.copy()
             self.seen = plain.astype(np.int64)
             return Correction(first)
         ratio = np.log(np.maximum(light, 1e-6) / np.maximum(self.level, 1e-6))
         known = plain & (self.seen > 0)
-        fine = _common(ratio, known)
+        fine = _common(ratio, known & ~bright)
         if fine is None:
             return Correction(first)
-        local, still = _local(ratio - fine, known)
-        self._follow(light * np.exp(-fine), still, plain)
-        return Correction(np.asarray(first * np.exp(-fine)), -local)
+        local, still = _local(ratio - fine, known, bright)
+        even = light * np.exp(-fine)
+        self._follow(even, still, plain)
+        # The field is laid over values whose highlights are bent already, so it is bent along.
+        bent = np.log(shouldered(even * np.exp(-local), ceiling) / shouldered(even, ceiling))
+        return Correction(np.asarray(first * np.exp(-fine)), bent)
 
     def _follow(self, light: Floats, still: NDArray[np.bool_], plain: NDArray[np.bool_]) -> None:
         assert self.level is not None
@@ -198,16 +214,17 @@ def _common(ratio: Floats, known: NDArray[np.bool_]) -> Floats | None:
     return np.asarray(fine) if np.all(np.abs(fine) < np.log(LARGEST_FINE)) else None
 
 
-def _local(ratio: Floats, known: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
+def _local(ratio: Floats, known: NDArray[np.bool_], bright: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
     """How the light of each place differs from the common change, log (rows, columns, 3), and which cells stand still.
 
     A wide window first: a second lamp or the sun at a window changes one side of the picture, and that reaches over the
-    plants. What is left is evened in a narrow window, on still cells only (the camera's own rounding of colours).
+    plants. What is left is evened in a narrow window, on still cells only (the camera's own rounding of colours, and
+    what its curve does to the highlights).
     """
     trusted = known & np.all(np.abs(ratio) < LOCAL_MOST, axis=2)
-    wide = _windowed(ratio, trusted, WIDE)
+    wide = _windowed(ratio, trusted & ~bright, WIDE)
     rest = ratio - wide
-    still = trusted & np.all(np.abs(rest) < MOVED, axis=2)
+    still = trusted & np.all(np.abs(rest) < np.where(bright, MOVED_BRIGHT, MOVED)[:, :, None], axis=2)
     return wide + _windowed(rest, still, NARROW), still
 
 

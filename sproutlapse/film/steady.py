@@ -149,13 +149,13 @@ def into_crop(
     scale = float(np.sqrt(abs(np.linalg.det(matrix[:, :2]))))
     h, w = picture.shape[:2]
     wanted = (max(1, round(across * scale)), max(1, round(down * scale)))
-    if wanted[0] < w and wanted[1] < h:
+    flat = picture.ndim == 2  # names of plants, of which no mean can be taken
+    if not flat and wanted[0] < w and wanted[1] < h:
         picture = np.asarray(cv2.resize(picture, wanted, interpolation=cv2.INTER_AREA), dtype=np.uint8)
         h, w = picture.shape[:2]
     move = chained(matrix, scaling(across / w, down / h))
     if move_is_nothing(move, (w, h), size):
         return picture
-    flat = picture.ndim == 2
     how = cv2.INTER_NEAREST if flat else cv2.INTER_LANCZOS4
     border = cv2.BORDER_CONSTANT if flat else cv2.BORDER_REPLICATE
     return np.asarray(cv2.warpAffine(picture, move, size, flags=how, borderMode=border), dtype=np.uint8)

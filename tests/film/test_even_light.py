@@ -6,7 +6,17 @@ import numpy as np
 import pytest
 
 from sproutlapse.film.encode import yuv420
-from sproutlapse.film.light import KNEE, Correction, StillLight, cells, lit, plant_cells, shouldered, srgb_decoded
+from sproutlapse.film.light import (
+    KNEE,
+    Correction,
+    StillLight,
+    cells,
+    lit,
+    plant_cells,
+    shouldered,
+    srgb_decoded,
+    srgb_encoded,
+)
 
 
 def board(level: int = 190) -> np.ndarray:
@@ -45,6 +55,22 @@ def test_a_plant_that_fills_a_third_of_the_picture_does_not_change_the_light():
     labels[80:, 100:220] = 1
     found = still.correction(cells(grown), plant_cells(labels, nothing.shape), np.ones(3))
     assert found.factors == pytest.approx(np.ones(3), abs=1e-3)
+
+
+def test_a_place_near_white_keeps_its_level_though_the_camera_bends_it():
+    # Near white the camera answers to a tenth more light with 2 %; the rest of the picture with a tenth.
+    still, shown = StillLight(), []
+    noise = np.random.default_rng(8).normal(0, 1.5, (240, 320, 3))
+    for gain, white in ((1.0, 0.930), (1.1, 0.950), (0.92, 0.912)):
+        linear = np.full((240, 320, 3), 0.45 * gain)
+        linear[:, 200:] = white
+        picture = np.clip(np.round(255 * srgb_encoded(linear) + noise), 0, 255).astype(np.uint8)
+        now = cells(picture)
+        nothing = np.zeros(now.spread.shape, dtype=bool)
+        shown.append(lit(picture, still.correction(now, nothing, np.full(3, 1 / gain), 1.09), 1.09))
+    for part in (slice(20, 160), slice(230, 300)):
+        level = [float(srgb_decoded(picture[:, part] / 255).mean()) for picture in shown]
+        assert np.ptp(level) / level[0] < 0.006
 
 
 def test_the_common_level_never_follows_a_drift():

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 import struct
+import subprocess
 from pathlib import Path
 
 import av
@@ -11,7 +14,8 @@ import pytest
 from film_photos import Photo, take
 
 from sproutlapse.film.encode import TO_YUV, yuv420
-from sproutlapse.film.levels import film_size, lowest_level, macroblocks
+from sproutlapse.film.layout import Bands, lay_out
+from sproutlapse.film.levels import lowest_level, macroblocks
 from sproutlapse.film.light import srgb_decoded, srgb_encoded
 from sproutlapse.film.make import make_film
 from sproutlapse.film.options import FilmOptions
@@ -58,7 +62,8 @@ def test_h264_levels(row):
 @pytest.mark.parametrize("band", [0.0, 0.068])
 def test_every_film_fits_a_common_level_and_is_even_and_not_enlarged(photo, fps, band):
     for height_px, highest in ((None, 4.0 if fps <= 30 else 4.2), (2160, 5.1 if fps <= 30 else 5.2)):
-        width, picture, height = film_size(*photo, fps=fps, height_px=height_px, band=band)
+        place = lay_out([photo], Bands(caption=band), FilmOptions(fps=fps, height_px=height_px))
+        (width, height), picture = place.size, place.pictures[0][3]
         assert width % 2 == picture % 2 == height % 2 == 0  # handbook 7.5: 4:2:0 needs even sides
         assert width <= photo[0]
         assert picture <= photo[1]
@@ -69,7 +74,7 @@ def test_every_film_fits_a_common_level_and_is_even_and_not_enlarged(photo, fps,
 
 def test_even_size_by_cutting_the_odd_row():
     # Handbook 7.5: 2239 x 2274 and 533 x 400 are refused by an encoder; floor(w/2)*2 is the cut.
-    assert film_size(533, 400, fps=24)[0] == 532
+    assert lay_out([(533, 400)], Bands(), FilmOptions()).size[0] == 532
 
 
 def test_the_movie_header_stands_before_the_media(tmp_path):
@@ -88,6 +93,21 @@ def test_the_written_level_is_the_lowest_that_fits(tmp_path):
         # ISO/IEC 14496-15, 5.3.3.1: avcC holds version, profile, compatibility, level x 10.
         level = container.streams.video[0].codec_context.extradata[3] / 10
     assert level == float(lowest_level(summary.width, summary.height, 25))
+
+
+@pytest.mark.skipif(shutil.which("ffprobe") is None, reason="ffprobe is not here")
+def test_another_program_reads_the_film_as_it_is_meant(tmp_path):
+    # H.273: "tv" is limited range; ISO/IEC 14496-12: sample aspect 1:1 are square pixels.
+    out = tmp_path / "film.mp4"
+    summary = make_film(take(tmp_path, [Photo(plant_px=9 * n) for n in range(1, 5)]), out, options=FilmOptions(fps=25))
+    command = ["ffprobe", "-v", "error", "-count_frames", "-show_streams", "-of", "json", str(out)]
+    told = json.loads(subprocess.run(command, check=True, capture_output=True).stdout)["streams"][0]
+    assert (told["codec_name"], told["pix_fmt"], told["color_range"]) == ("h264", "yuv420p", "tv")
+    assert {told["color_space"], told["color_transfer"], told["color_primaries"]} == {"bt709"}
+    assert (told["width"], told["height"]) == (summary.width, summary.height)
+    assert told["sample_aspect_ratio"] == "1:1"
+    assert told["r_frame_rate"] == told["avg_frame_rate"] == "25/1"
+    assert int(told["nb_read_frames"]) == summary.frames
 
 
 def top_level_boxes(path: Path) -> list[str]:

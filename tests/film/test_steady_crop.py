@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sproutlapse.film.steady import Crop, common_crop, into_crop, steady_crop, to_film
+from sproutlapse.film.steady import Crop, common_crop, into_crop, scaling, steady_crop, to_film
 
 SIZE = (640, 480)
 
@@ -67,3 +67,10 @@ def test_a_dot_lands_where_the_matrix_says_at_full_and_reduced_size():
         y, x = np.indices(moved.shape)
         centre = ((x * moved).sum() / moved.sum(), (y * moved).sum() / moved.sum())
         assert centre == pytest.approx(tuple(expected), abs=0.05)
+
+
+def test_plants_keep_their_names_when_the_picture_is_made_smaller():
+    labels = np.zeros((400, 600), np.uint8)
+    labels[100:300, 100:200], labels[100:300, 300:400] = 9, 4
+    small = into_crop(labels, (600, 400), scaling(0.4, 0.4), (240, 160))
+    assert set(np.unique(small)) == {0, 4, 9}

@@ -1,0 +1,68 @@
+"""Files beside the film: subtitles of what happened, the poster, and then and now. Each appears whole or not at all."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from sproutlapse.film import cards
+from sproutlapse.film.options import FilmOptions
+from sproutlapse.film.plan import Plan
+from sproutlapse.film.subtitles import webvtt
+from sproutlapse.film.timing import exact_rate
+from sproutlapse.film.told import Happening
+from sproutlapse.work.files import put
+
+Even = NDArray[np.float32]
+JPEG_QUALITY = 90
+THEN_AND_NOW = "then-and-now.jpg"
+
+
+def write_poster(out: Path, picture: Even) -> Path:
+    """The film's last picture as JPEG, named as the film is."""
+    return _jpeg(out.with_suffix(".jpg"), picture)
+
+
+def write_subtitles(
+    out: Path, plan: Plan, happenings: Sequence[Happening], options: FilmOptions, lead_in: int
+) -> list[Path]:
+    """What happened as WebVTT, named as the film is; nothing where nothing happened."""
+    path = out.with_suffix(".vtt")
+    if not happenings:
+        path.unlink(missing_ok=True)  # those of an earlier film would tell of another time
+        return []
+    rate = float(exact_rate(options.fps))
+    hours = np.array([moment.hours for moment in plan.line.moments])
+    lines = []
+    for one in happenings:
+        first = int(np.searchsorted(hours, one.hours - 1e-6 - plan.line.span_h / 2))
+        number = min(first, len(hours) - 1)
+        moment = plan.line.moments[number]
+        lines.append(((lead_in + number) / rate, f"{moment.day}, {moment.clock}: {one.text}"))
+    put(path, webvtt(lines, (lead_in + len(hours)) / rate).encode("utf-8"))
+    return [path]
+
+
+def write_then_and_now(out: Path, plan: Plan, first: Even | None, last: Even | None) -> list[Path]:
+    """The first and the last picture of the film side by side, with a rule in mm where the scale is known."""
+    if first is None or last is None:
+        return []
+    lead = plan.sides[plan.lead]
+    words = [f"{m.day}, {m.clock}" for m in (plan.line.moments[0], plan.line.moments[-1])]
+    zoom = float(np.hypot(*lead.views[-1][:, 0]))
+    scales = [mark.mm_per_px for mark in lead.marks]
+    mm = float(np.median(scales)) / zoom if scales else None
+    return [_jpeg(out.with_name(THEN_AND_NOW), cards.then_and_now((first, last), words, mm))]
+
+
+def _jpeg(path: Path, picture: Even) -> Path:
+    out = io.BytesIO()
+    whole = np.clip(np.round(picture), 0, 255).astype(np.uint8)
+    Image.fromarray(whole).save(out, "JPEG", quality=JPEG_QUALITY, subsampling=0)
+    put(path, out.getvalue())
+    return path
