@@ -72,7 +72,9 @@ LONG_STEMMED = replace(STURDY, hyp_len=62.0, hyp_mid=44.0, hyp_s=16.0, cot_len=2
 CLIMBING = replace(
     LEGGY, hyp_len=40.0, n_leaves=7, internode=34.0, leaf_start=70.0, plastochron=34.0, leaf_len=24.0, leaf_wid=14.0
 )
-FEATHERY = replace(LEGGY, hyp_len=34.0, cot_len=22.0, cot_wid=1.6, leaf_len=44.0, leaf_wid=2.6, n_leaves=5, leaf_open=0.5)
+FEATHERY = replace(
+    LEGGY, hyp_len=34.0, cot_len=22.0, cot_wid=1.6, leaf_len=44.0, leaf_wid=2.6, n_leaves=5, leaf_open=0.5
+)
 
 
 @dataclass(frozen=True)
@@ -148,7 +150,9 @@ class Seedling:
                  np.cos(ang)], axis=-1,
             )
         )  # fmt: skip
-        points = np.concatenate([np.zeros((len(a), 1, 3)), np.cumsum(d[:, :-1] * (s[:, 1:, None] - s[:, :-1, None]), 1)], 1)
+        points = np.concatenate(
+            [np.zeros((len(a), 1, 3)), np.cumsum(d[:, :-1] * (s[:, 1:, None] - s[:, :-1, None]), 1)], 1
+        )
         return s, points, d
 
     def leaves(self, a: Floats, hour: Floats) -> list[tuple[Floats, ...]]:
@@ -165,10 +169,12 @@ class Seedling:
         for i, sign in enumerate((-1, 1)):
             alpha = 0.06 + (k.cot_open - 0.06) * opened - k.circadian * night * opened + 0.06 * self.jit[i, 0]
             az = self.az + (0 if sign > 0 else np.pi) + 0.08 * self.jit[i, 1]
-            foot, along = _at(nodes[0], s, points, d)
+            at = _at(nodes[0], s, points, d)
             out.append(
-                _laid(foot, along, az, alpha, k.cot_petiole * (0.2 + 0.8 * opened), k.cot_len * (0.38 + 0.62 * grown),
-                      k.cot_wid * (0.35 + 0.65 * grown), 0.45 * opened)
+                _laid(
+                    at, az, alpha, k.cot_petiole * (0.2 + 0.8 * opened),
+                    (k.cot_len * (0.38 + 0.62 * grown), k.cot_wid * (0.35 + 0.65 * grown), 0.45 * opened),
+                )
             )  # fmt: skip
         for i in range(k.n_leaves):
             age = a - k.leaf_start - k.plastochron * i
@@ -179,9 +185,9 @@ class Seedling:
             alpha = 0.15 + (k.leaf_open - 0.15) * spread - k.circadian * night * (0.4 + 0.6 * spread)
             alpha = alpha + 0.07 * self.jit[i, 0]
             az = self.az + 0.5 + 2.25 * i + 0.2 * self.jit[i, 1]
-            foot, along = _at(nodes[i + 1], s, points, d)
+            at = _at(nodes[i + 1], s, points, d)
             curl = k.curl * (0.3 + 0.7 * spread) * (1 + 0.2 * self.jit[i, 5])
-            out.append(_laid(foot, along, az, alpha, k.petiole * size, k.leaf_len * size, k.leaf_wid * size, curl))
+            out.append(_laid(at, az, alpha, k.petiole * size, (k.leaf_len * size, k.leaf_wid * size, curl)))
         return out
 
     def stem_mm(self, a: Floats) -> Floats:
@@ -253,9 +259,11 @@ def _at(along: Floats, s: Floats, points: Floats, d: Floats) -> tuple[Floats, Fl
 
 
 def _laid(
-    foot: Floats, tan: Floats, az: float, alpha: Floats, petiole: Floats, length: Floats, width: Floats, curl: Floats
+    at: tuple[Floats, Floats], az: float, alpha: Floats, petiole: Floats, size: tuple[Floats, Floats, Floats]
 ) -> tuple[Floats, ...]:
-    """A leaf's base, direction, upper side, length, width and curl, each over time."""
+    """A leaf of a length, width and curl at a foot and direction of the stem: its base, direction, upper side,
+    length, width and curl, each over time."""
+    (foot, tan), (length, width, curl) = at, size
     out = np.array([np.cos(az), np.sin(az), 0.0])
     out = _unit(out - tan * (tan @ out)[:, None])
     d = np.cos(alpha)[:, None] * tan + np.sin(alpha)[:, None] * out
@@ -295,9 +303,7 @@ def _silhouette(parts: list[Floats], facing: float, down: float, px: float) -> t
     """(n,) area and (n,) width of the outline of (n, points, 3) parts, seen from the side."""
     c, s = np.cos(facing), np.sin(facing)
     xs = [p[..., 0] * c - p[..., 1] * s for p in parts]
-    zs = [
-        p[..., 2] * np.cos(down) + (p[..., 0] * s + p[..., 1] * c) * np.sin(down) for p in parts
-    ]
+    zs = [p[..., 2] * np.cos(down) + (p[..., 0] * s + p[..., 1] * c) * np.sin(down) for p in parts]
     left, right = (np.stack([f(x, axis=1) for x in xs]) for f in (np.min, np.max))
     low, high = min(z.min() for z in zs), max(z.max() for z in zs)
     w, h = int((right.max() - left.min()) / px) + 2, int((high - low) / px) + 2

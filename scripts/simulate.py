@@ -1,8 +1,8 @@
 """Tables of measurements of seedlings that exist in numbers alone, with their truth: what `simulated.py` judges.
 
-Growth is that of `seedling_model.py`, each parameter varied by 15 %. What measuring adds: one error of the scale a tray,
-one of the soil line a plant, one new in each photo, as the two sd columns say; stems that are now and then misread,
-photos that are missing, and bad ones among the rest. Nothing here knows how the tool judges.
+Growth is that of `seedling_model.py`, each parameter varied by 15 %. What measuring adds: one error of the scale a
+tray, one of the soil line a plant, one new in each photo, as the two sd columns say; stems that are now and then
+misread, photos that are missing, and bad ones among the rest. Nothing here knows how the tool judges.
 """
 
 from __future__ import annotations
@@ -33,6 +33,10 @@ STEM_MISREAD, BAD_PHOTO, NOT_MEASURED, MISSING = 0.01, 0.005, 0.01, 0.02  # shar
 TRUE_RATIO, TRUE_FROM_MM = 3.0, 20.0
 OPEN_AFTER_H = 60.0  # seed leaves stand open so long after emergence
 LATE_AFTER_H = 72.0  # stretching that begins late begins no sooner after that
+LATE_MM = 45.0
+# How fast a stem lengthens that does so late: at most 9 mm a day, as crowded tomatoes grew by 5.9 to 7.7 mm a day in
+# the mean (Bjorkman & Garner 1998), or, if fast, as it did after emergence, at most 18 mm a day.
+LATE_S_H = {"late": 30.0, "late fast": 15.0}
 
 
 @dataclass(frozen=True)
@@ -47,23 +51,24 @@ class Grown:
 
 
 def seedling(kind: str, rng: np.random.Generator, emerges_h: float) -> tuple[Seedling, float | None]:
-    """A seedling of a kind (sturdy, leggy, late, long-stemmed, climbing, feathery), and when it began to stretch late."""
+    """A seedling of a kind (the keys below), and the hour at which it began to stretch late."""
     parameters = {
-        "sturdy": STURDY, "leggy": LEGGY, "late": LATE, "long-stemmed": LONG_STEMMED, "climbing": CLIMBING,
-        "feathery": FEATHERY,
+        "sturdy": STURDY, "leggy": LEGGY, "late": LATE, "late fast": LATE, "long-stemmed": LONG_STEMMED,
+        "climbing": CLIMBING, "feathery": FEATHERY,
     }[kind]  # fmt: skip
     varied = parameters.varied(rng, VARIED)
     seed = int(rng.integers(2**31))
-    if kind != "late":
+    if kind not in LATE_S_H:
         return Seedling(varied, emerges_h, seed), None
-    begins = OPEN_AFTER_H + LATE_AFTER_H + float(rng.uniform(0, 48))
-    return Seedling(_stretching_from(varied, begins, rng), emerges_h, seed), emerges_h + begins
+    begins = OPEN_AFTER_H + LATE_AFTER_H + float(rng.uniform(0, 36))
+    late = _stretching_from(varied, begins, LATE_S_H[kind], rng)
+    return Seedling(late, emerges_h, seed), emerges_h + begins
 
 
-def _stretching_from(kind: Kind, age_h: float, rng: np.random.Generator) -> Kind:
-    """The kind with a stem that starts to lengthen again at an age, by the law of the first lengthening."""
-    width = 15.0 * (1 + VARIED * float(np.clip(rng.normal(), -2.5, 2.5)))
-    length = 45.0 * (1 + VARIED * float(np.clip(rng.normal(), -2.5, 2.5)))
+def _stretching_from(kind: Kind, age_h: float, width_h: float, rng: np.random.Generator) -> Kind:
+    """The kind with a stem that starts to lengthen again at an age, by a logistic curve of this width."""
+    width = width_h * (1 + VARIED * float(np.clip(rng.normal(), -2.5, 2.5)))
+    length = LATE_MM * (1 + VARIED * float(np.clip(rng.normal(), -2.5, 2.5)))
     return replace(kind, late_len=length, late_s=width, late_mid=age_h + 3.0 * width)
 
 
@@ -88,7 +93,12 @@ def clock_of(hours: Floats) -> Floats:
 
 
 def grow_tray(
-    kinds: Sequence[str], hours: Floats, rng: np.random.Generator, *, facing: float | None = None, within_h: float = 40.0
+    kinds: Sequence[str],
+    hours: Floats,
+    rng: np.random.Generator,
+    *,
+    facing: float | None = None,
+    within_h: float = 40.0,
 ) -> tuple[pd.DataFrame, list[Grown]]:
     """A tray's table of measurements, and its plants.
 
@@ -112,9 +122,9 @@ def grow_tray(
         turned = float(rng.uniform(0, 2 * np.pi)) if facing is None else facing
         sight = plant.seen(hours, clock_of(hours), facing=turned, down=float(rng.uniform(0.02, 0.14)))
         name = f"P{k + 1}"
-        crossed = crossing(sight, hours) if kind in ("leggy", "late") else None
+        crossed = crossing(sight, hours) if kind in ("leggy", *LATE_S_H) else None
         grown.append(Grown(name, kind, sight, crossed, begun))
-        tables.append(measured(name, hours, sight, plant.kind.stem_d, scale, rng))
+        tables.append(measured(name, hours, sight, rng, stem_d=plant.kind.stem_d, scale=scale))
     return in_frame_order(tables), grown
 
 
@@ -132,13 +142,13 @@ def turned_tray(
             plant, begun = seedling(kind, plants, 18 + float(plants.uniform(0, 40)))
             sight = plant.seen(hours, clock_of(hours), facing=float(facing))
             grown.append(Grown(f"P{i + 1}", kind, sight, crossing(sight, hours), begun))
-            tables.append(measured(f"P{i + 1}", hours, sight, plant.kind.stem_d, scale, rng))
+            tables.append(measured(f"P{i + 1}", hours, sight, rng, stem_d=plant.kind.stem_d, scale=scale))
         out.append((in_frame_order(tables), grown))
     return out
 
 
 def measured(
-    name: str, hours: Floats, sight: Sight, stem_d: float, scale: float, rng: np.random.Generator
+    name: str, hours: Floats, sight: Sight, rng: np.random.Generator, *, stem_d: float = 1.5, scale: float = 1.0
 ) -> pd.DataFrame:
     """One plant's rows as they would be measured."""
     n = len(hours)

@@ -21,24 +21,41 @@ from datetime import timedelta
 
 import numpy as np
 import pandas as pd
-from simulate import DAYS, START, Grown, clock_of, grow_tray, photo_hours, seedling, turned_tray, measured, in_frame_order
 from seedling_model import Sight
+from simulate import (
+    DAYS,
+    LATE_S_H,
+    SCALE_SD,
+    START,
+    Floats,
+    Grown,
+    clock_of,
+    grow_tray,
+    in_frame_order,
+    measured,
+    photo_hours,
+    seedling,
+    turned_tray,
+)
 
 from sproutlapse.growth.judge import Judgement, judge
+from sproutlapse.growth.lamps_ahead import first_to_reach
 from sproutlapse.growth.tracks import tracks
-from sproutlapse.growth.trend import forecast
 from sproutlapse.tray import Tray
 
-MIX = ("sturdy",) * 5 + ("leggy",) * 3 + ("late",) * 2
+MIX = ("sturdy",) * 5 + ("leggy",) * 3 + ("late",) * 2 + ("late fast",)
 TALL_BY_NATURE = {"long-stemmed": "snap bean", "climbing": "pea", "feathery": "carrot"}
 STEPS_H = (1.0, 4.0, 6.0, 12.0)
 FACINGS = 40
+PLANTS = 4  # of a tray for which a lamp's gap is forecast
+FINE_H = 2.0
 
 
 def tray_for(plants: list[Grown], *, crops: bool = False) -> Tray:
     """A tray in which all are written down as broad-leaved; by `crops` each kind is a sowing of its own crop."""
     entries = [
-        {"name": g.name, "box_px": [0, 0, 9, 9], "habit": "broadleaf", "sowing": g.kind if crops else "one"} for g in plants
+        {"name": g.name, "box_px": [0, 0, 9, 9], "habit": "broadleaf", "sowing": g.kind if crops else "one"}
+        for g in plants
     ]
     if not crops:
         return Tray.model_validate({"plant": entries, "sowing": [{"name": "one", "crop": "tomato"}]})
@@ -79,21 +96,24 @@ def verdicts(trays: int, seed: int) -> list[str]:
                     count["leggy found"] += leggy is not None
                     waits.append(np.inf if leggy is None else leggy - g.crossed_h)
                 else:
-                    count["late crossed"] += 1
-                    count["late found"] += leggy is not None
+                    count[f"{g.kind} crossed"] += 1
+                    count[f"{g.kind} found"] += leggy is not None
                     first = min((h for h in (leggy, warned) if h is not None), default=np.inf)
-                    count["late warned"] += first <= g.crossed_h - 24
+                    count[f"{g.kind} warned"] += first <= g.crossed_h - 24
         within = np.array(waits) <= max(24.0, 2 * step) + 1e-6
         found, leggy_n = count["leggy found"], count["leggy"] - count["leggy never crossed"]
         out += [
             f"photos every {step:g} h, {trays} trays:",
             f"  leggy found {found} of {leggy_n} ({found / leggy_n:.1%}); known within a day of crossing"
             f" {within.mean():.1%} (median {np.median(waits):.0f} h, 99 % within {np.quantile(waits, 0.99):.0f} h)",
-            f"  healthy called leggy {count['accused']} of {count['sturdy']} ({count['accused'] / count['sturdy']:.2%});"
-            f" healthy warned of {count['sturdy warned']}",
-            f"  stretching late: warned a day ahead {count['late warned']} of {count['late crossed']}"
-            f" ({count['late warned'] / max(count['late crossed'], 1):.1%}), found {count['late found']},"
-            f" never crossed {count['late never crossed']}",
+            f"  healthy called leggy {count['accused']} of {count['sturdy']}"
+            f" ({count['accused'] / count['sturdy']:.2%}); healthy warned of {count['sturdy warned']}",
+            *(
+                f"  stretching {kind}: warned a day ahead {count[f'{kind} warned']} of {count[f'{kind} crossed']}"
+                f" ({count[f'{kind} warned'] / max(count[f'{kind} crossed'], 1):.1%}), called leggy in the end"
+                f" {count[f'{kind} found']}, never crossed {count[f'{kind} never crossed']}"
+                for kind in LATE_S_H
+            ),
             "  graded: " + ", ".join(f"{k} {v}" for k, v in sorted(count.items()) if " graded " in k),
         ]
     return [*out, *not_judged(trays, seed)]
@@ -133,51 +153,50 @@ def facing(trays: int, seed: int) -> list[str]:
 
 
 def forecasts(trays: int, seed: int) -> list[str]:
-    """How often the band of a forecast holds the hour at which a tray's tallest plant reaches a height."""
-    held, late, early, none, lengths = 0, 0, 0, 0, []
+    """How often the band of a forecast holds the hour at which the first plant of a tray reaches a height."""
+    held, late, early, none = 0, 0, 0, 0
+    lengths: list[float] = []
     for k in range(trays):
-        rng = np.random.default_rng([seed, 7, k])
-        step = float(rng.choice(STEPS_H))
-        hours, fine = photo_hours(step, DAYS, rng), np.arange(0, 24 * DAYS + 96, 1.0)
-        kind = str(rng.choice(["sturdy", "sturdy", "leggy", "late"]))
-        plant, _ = seedling(kind, rng, 18 + float(rng.uniform(0, 40)))
-        truth = plant.heights(fine, clock_of(fine))
-        now = float(rng.uniform(5, 12)) * 24
-        seen = hours[hours <= now]
-        table = heights_only(plant.heights(seen, clock_of(seen)), seen, rng)
-        limit = float(truth[fine <= now].max() + rng.uniform(5, 30))
-        (track,) = tracks(table, Tray.model_validate({"plant": [{"name": "P1", "box_px": [0, 0, 9, 9], "habit": "broadleaf"}]}))
-        told = forecast(track, limit, Tray().judge)
+        rng = np.random.default_rng([seed, 8, k])
+        hours, fine = photo_hours(float(rng.choice(STEPS_H)), DAYS, rng), np.arange(0, 24 * 22 + 1, FINE_H)
+        now = float(rng.uniform(4, 13)) * 24
+        truth, table = heights_of_tray(hours[hours <= now], fine, rng)
+        limit = float(truth[fine <= now].max() + rng.uniform(5, 35))
+        entries = [{"name": f"P{i + 1}", "box_px": [0, 0, 9, 9], "habit": "broadleaf"} for i in range(PLANTS)]
+        tray = Tray.model_validate({"plant": entries})
+        told = first_to_reach([(track, 0) for track in tracks(table, tray)], limit, tray.judge)
         if told is None:
             none += 1
             continue
         reached = np.flatnonzero(truth >= limit)
-        when = START + timedelta(hours=float(fine[reached[0]])) if len(reached) else None
-        if when is None:
-            # Not within the hours that were simulated: held if the band is open or ends after them.
-            good = told.latest is None or told.latest >= START + timedelta(hours=float(fine[-1]))
-            late += not good
-        else:
-            good = told.earliest <= when and (told.latest is None or when <= told.latest)
-            early += when < told.earliest
-            late += told.latest is not None and when > told.latest
-        held += good
-        if told.latest is not None:
-            lengths.append((told.latest - told.earliest).total_seconds() / 86400)
+        # Not within the hours that were simulated: after all of them.
+        after_h = float(fine[reached[0]]) if len(reached) else 10 * float(fine[-1])
+        when, latest = START + timedelta(hours=after_h), told.when.latest
+        too_soon = when < told.when.earliest
+        too_late = latest is not None and when - timedelta(hours=FINE_H) > latest
+        early, late, held = early + too_soon, late + too_late, held + (not too_soon and not too_late)
+        if latest is not None:
+            lengths.append((latest - told.when.earliest).total_seconds() / 86400)
     n = trays - none
     return [
-        f"forecast band holds the truth in {held} of {n} ({held / max(n, 1):.1%}); sooner {early}, later {late}; nothing said"
-        f" for {none}; closed bands {len(lengths)}, in the middle {np.median(lengths):.1f} days long"
+        f"forecast band holds the truth in {held} of {n} ({held / max(n, 1):.1%}); sooner {early}, later {late};"
+        f" nothing said for {none}; with a last day {len(lengths)}, then {np.median(lengths):.1f} days in the middle"
     ]
 
 
-def heights_only(height: np.ndarray, hours: np.ndarray, rng: np.random.Generator) -> pd.DataFrame:
-    """A table of one plant whose heights alone matter."""
-    wide = 15 + 0.8 * height
-    sight = Sight(height, 0.4 * height, 10 * height, 8 * height, 10 * height, wide)
-    from simulate import SCALE_SD  # noqa: PLC0415
-
-    return in_frame_order([measured("P1", hours, sight, 1.5, 1 + SCALE_SD * float(rng.normal()), rng)])
+def heights_of_tray(hours: Floats, fine: Floats, rng: np.random.Generator) -> tuple[Floats, pd.DataFrame]:
+    """The true height of the tallest plant of a tray at the hours `fine`, and what was measured of all at `hours`."""
+    scale = 1 + SCALE_SD * float(rng.normal())
+    tallest, tables = np.zeros(len(fine)), []
+    for i in range(PLANTS):
+        kind = str(rng.choice(["sturdy", "leggy", "late"], p=[0.6, 0.25, 0.15]))
+        plant, _ = seedling(kind, rng, 18 + float(rng.uniform(0, 40)))
+        tallest = np.maximum(tallest, plant.heights(fine, clock_of(fine)))
+        height = plant.heights(hours, clock_of(hours))
+        # Leaf and stem do not matter here.
+        sight = Sight(height, 0.4 * height, 10 * height, 8 * height, 10 * height, 15 + 0.8 * height)
+        tables.append(measured(f"P{i + 1}", hours, sight, rng, scale=scale))
+    return tallest, in_frame_order(tables)
 
 
 def speed(_trays: int, seed: int) -> list[str]:
@@ -191,13 +210,16 @@ def speed(_trays: int, seed: int) -> list[str]:
         plant, _ = seedling(kind, rng, 18 + float(rng.uniform(0, 40)))
         s = plant.seen(coarse[:80], clock_of(coarse[:80]))
         fine = Sight(*(np.interp(hours, coarse[:80], getattr(s, n)) for n in s.__dataclass_fields__))
-        tables.append(measured(f"P{k + 1}", hours, fine, 1.5, 1.0, rng))
+        tables.append(measured(f"P{k + 1}", hours, fine, rng))
     table = in_frame_order(tables)
+    each = {"box_px": [0, 0, 9, 9], "habit": "broadleaf", "sowing": "s", "lamp": "l"}
     tray = Tray.model_validate(
-        {"plant": [{"name": f"P{k + 1}", "box_px": [0, 0, 9, 9], "habit": "broadleaf", "sowing": "s", "lamp": "l"} for k in range(50)],
-         "sowing": [{"name": "s", "crop": "tomato", "sown": "2026-02-25T08:00:00"}],
-         "lamp": [{"name": "l", "kind": "tube", "above_soil_mm": 150}]}
-    )  # fmt: skip
+        {
+            "plant": [{"name": f"P{k + 1}", **each} for k in range(50)],
+            "sowing": [{"name": "s", "crop": "tomato", "sown": "2026-02-25T08:00:00"}],
+            "lamp": [{"name": "l", "kind": "tube", "above_soil_mm": 150}],
+        }
+    )
     begun = time.perf_counter()
     judge(table, tray)
     return [f"5,000 photos x 50 plants judged in {time.perf_counter() - begun:.1f} s"]

@@ -13,12 +13,12 @@ from sproutlapse.growth.tracks import Track
 from sproutlapse.tray import Judge
 
 MOST_DAYS = 14  # further ahead a straight line says nothing
-# A seedling's growth does not stay the same for days: leaves come in turn, and a stem that shoots up comes to rest. What
-# the next days bring lies between what it gained a day of late and in all its life, and is rather less. The band is that
-# rate times and over these factors, and the movement of its leaves comes on top. Own proposals, calibrated on simulated
-# seedlings (scripts/simulated.py) so that it holds the truth in 95 of 100.
+# A seedling's growth does not stay the same for days: leaves come in turn, and a stem that shoots up comes to rest.
+# What the next days bring lies between what it gained a day of late and in all its life, and is rather less. The band
+# is that rate times and over these factors, and the movement of its leaves comes on top. Own proposals, calibrated on
+# simulated seedlings (scripts/simulated.py) so that it holds the truth in 95 of 100.
 OF_LATE, OF_LIFE = 0.35, 0.45
-FASTER, SLOWER = 2.2, 3.0
+FASTER, SLOWER = 2.0, 4.5
 SWING_SHARE, SWING_MM = 0.25, 1.0
 LOOK_BACK_DAYS = 2.0  # longer, a seedling that has stopped stretching still seems to
 LEAST_LIFE_DAYS = 1.5  # a shorter life has no growth a day of its own
