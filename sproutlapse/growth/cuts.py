@@ -48,27 +48,24 @@ class _Seen:
     in_mm: bool
     grasslike: bool
 
-    def lost(self, start: int, first: int) -> tuple[float, float, float, float]:
-        """Height before (second highest from `start` on) and after the frame `first`, canopy before and after."""
-        after = slice(first, first + CONFIRM_FRAMES)
-        return (
-            _second_highest(self.h[start:first]),
-            float(self.h[after].max()),
-            _second_highest(self.canopy[start:first]),
-            float(np.median(self.canopy[after])),
-        )
+    def lost(self, start: int, first: int) -> tuple[float, float]:
+        """Height before (second highest from `start` on) and after the frame `first`."""
+        return _second_highest(self.h[start:first]), max(self.h[first : first + CONFIRM_FRAMES].tolist())
 
-    def stepped(self, first: int) -> tuple[float, float, float, float]:
+    def canopies(self, start: int, first: int) -> tuple[float, float]:
+        """As `lost`, of the silhouette."""
+        after = sorted(self.canopy[first : first + CONFIRM_FRAMES].tolist())
+        return _second_highest(self.canopy[start:first]), after[CONFIRM_FRAMES // 2]
+
+    def stepped(self, first: int) -> tuple[float, float]:
         """As `lost`, of the one step down to `first`, for plants that grow back within a day: no loss unless the height
         falls below both frames before it and stays below the last."""
-        last = float(self.h[first - 1])
-        if float(self.h[first : first + CONFIRM_FRAMES].max()) >= last or self.h[first - 2] <= self.h[first]:
-            return last, last, 0.0, 0.0
-        fell_from = float(min(last, self.h[first - 2]))
-        least = float(self.h[first])
-        if fell_from - least <= self.cut_share * fell_from:
-            return last, last, 0.0, 0.0
-        return last, least, float(self.canopy[first - 1]), float(self.canopy[first])
+        last, earlier = float(self.h[first - 1]), float(self.h[first - 2])
+        least, *others = self.h[first : first + CONFIRM_FRAMES].tolist()
+        if max(least, *others) >= last or earlier <= least:
+            return last, last
+        fell_from = min(last, earlier)
+        return (last, least) if fell_from - least > self.cut_share * fell_from else (last, last)
 
 
 def drops(track: Track, judge: Judge) -> list[Drop]:
@@ -118,9 +115,13 @@ def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]
     start = max(start, first - LOOK_BACK)
     if first - start < 2:
         return "", 0.0
-    for before, after, canopy_before, canopy_after in (seen.lost(start, first), seen.stepped(first)):
-        least = judge.trim_drop_mm if seen.in_mm else 0.0
-        if before - after <= max(seen.cut_share * before, least) or canopy_before <= 0:
+    least = judge.trim_drop_mm if seen.in_mm else 0.0
+    for at_once, (before, after) in ((False, seen.lost(start, first)), (True, seen.stepped(first))):
+        if before - after <= max(seen.cut_share * before, least):
+            continue
+        step = float(seen.canopy[first - 1]), float(seen.canopy[first])
+        canopy_before, canopy_after = step if at_once else seen.canopies(start, first)
+        if canopy_before <= 0:
             continue
         gone = 1 - canopy_after / canopy_before
         if gone >= judge.trim_canopy_per_height * (1 - after / before):
@@ -158,10 +159,11 @@ def _fall(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float
     """Whether the height fell, at once or over hours, with the tissue still there."""
     if first - start < 2:
         return "", 0.0
-    before, after, canopy_before, canopy_after = seen.lost(start, first)
+    before, after = seen.lost(start, first)
     least = judge.fall_drop_mm if seen.in_mm else 0.0
     if before - after <= max(judge.fall_share * before, least):
         return "", 0.0
+    canopy_before, canopy_after = seen.canopies(start, first)
     if canopy_after < judge.fall_keeps_canopy * canopy_before:
         return "", 0.0
     return ("collapsed" if _sudden_and_deep(seen, before, after, first, judge) else "flopped"), before
@@ -180,7 +182,8 @@ def _sudden_and_deep(seen: _Seen, before: float, after: float, first: int, judge
 
 
 def _second_highest(values: Floats) -> float:
-    return float(np.sort(values)[-2])
+    few = len(values) <= 2 * LOOK_BACK
+    return float(sorted(values.tolist())[-2] if few else np.partition(values, -2)[-2])
 
 
 def drop_events(track: Track, found: list[Drop]) -> list[Event]:
