@@ -16,6 +16,8 @@ from sproutlapse.tray import Judge
 
 CONFIRM_FRAMES = 3  # the low frame and the two after it, so that one bad frame makes no event
 STEADY = 2.0  # times the growth before: more at once is a false height
+REGAINED_A_DAY = 1.5  # of what a cut took, at most, by blades that make up for it within a day
+FALSE_PEAKS = 0.1  # of the photos before a fall may show a false height
 AGAINST_GROWTH = 0.67  # of what must go: other blades of the pot grow on meanwhile
 LOOK_BACK = 3  # frames before the drop whose second highest is the level it fell from: one false peak is no level
 
@@ -49,13 +51,14 @@ class _Seen:
     grasslike: bool
 
     def lost(self, start: int, first: int) -> tuple[float, float]:
-        """Height before (second highest from `start` on) and after the frame `first`."""
-        return _second_highest(self.h[start:first]), max(self.h[first : first + CONFIRM_FRAMES].tolist())
+        """Height before and after the frame `first`: the second highest from `start` on, or, of many photos, the highest
+        but for a tenth of them."""
+        return _highest(self.h[start:first]), max(self.h[first : first + CONFIRM_FRAMES].tolist())
 
     def canopies(self, start: int, first: int) -> tuple[float, float]:
         """As `lost`, of the silhouette."""
         after = sorted(self.canopy[first : first + CONFIRM_FRAMES].tolist())
-        return _second_highest(self.canopy[start:first]), after[CONFIRM_FRAMES // 2]
+        return _highest(self.canopy[start:first]), after[CONFIRM_FRAMES // 2]
 
     def stepped(self, first: int) -> tuple[float, float]:
         """As `lost`, of the one step down to `first`, for plants that grow back within a day: no loss unless the height
@@ -64,6 +67,9 @@ class _Seen:
         least, *others = self.h[first : first + CONFIRM_FRAMES].tolist()
         if max(least, *others) >= last or earlier <= least:
             return last, last
+        hours = float(self.t[first + CONFIRM_FRAMES - 1] - self.t[first])
+        if max(others) - least > REGAINED_A_DAY * hours / 24 * (last - least):
+            return last, last  # one bad photo: nothing grows back so soon
         fell_from = min(last, earlier)
         return (last, least) if fell_from - least > self.cut_share * fell_from else (last, last)
 
@@ -181,9 +187,11 @@ def _sudden_and_deep(seen: _Seen, before: float, after: float, first: int, judge
     return bool(sudden and before - after > judge.collapse_share * before)
 
 
-def _second_highest(values: Floats) -> float:
+def _highest(values: Floats) -> float:
+    """The second highest of few values, so that one false peak is no level; of many, the highest but for a tenth."""
+    rank = max(2, round(FALSE_PEAKS * len(values)))
     few = len(values) <= 2 * LOOK_BACK
-    return float(sorted(values.tolist())[-2] if few else np.partition(values, -2)[-2])
+    return float(sorted(values.tolist())[-rank] if few else np.partition(values, -rank)[-rank])
 
 
 def drop_events(track: Track, found: list[Drop]) -> list[Event]:
