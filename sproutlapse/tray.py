@@ -132,6 +132,10 @@ class Judge(_Part):
     stem_gain_share: Share = 0.12
     stem_gain_from_share: Share = 0.45
     stem_gain_from_ratio: PositiveNumber = 3.0
+    # Once its stem has lengthened again, a plant is leggy from this ratio and share on. Own proposals, calibrated on
+    # simulated seedlings.
+    leggy_again_ratio: PositiveNumber = 4.0
+    leggy_again_share: Share = 0.5
     # A rosette stands lower for its leaf: its ratios and stems are this share of the above. Own proposal, no published
     # value.
     rosette_share: PositiveNumber = 0.8
@@ -159,6 +163,9 @@ class Judge(_Part):
     # Wilted rather than fallen: stands again at this share of its height. Own proposal, no published value.
     wilt_recovers_share: Share = 0.9
     wilt_hours: Hours = 48.0
+    # Gone: a plant that showed at least this much silhouette shows none in `emerged_frames` photos in a row. Own
+    # proposal: a sprout smaller than that comes and goes.
+    gone_from_mm2: PositiveNumber = 15.0
     # Growth is read over this many days before the last frame, between photos of the same hour of the day give or take
     # this much, so that the daily movement of leaves is not taken for growth. Own proposal.
     growth_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 4.0

@@ -51,8 +51,8 @@ class _Seen:
     grasslike: bool
 
     def lost(self, start: int, first: int) -> tuple[float, float]:
-        """Height before and after the frame `first`: the second highest from `start` on, or, of many photos, the highest
-        but for a tenth of them."""
+        """Height before and after the frame `first`: the second highest from `start` on, or, of many, the highest but
+        for a tenth of them."""
         return _highest(self.h[start:first]), max(self.h[first : first + CONFIRM_FRAMES].tolist())
 
     def canopies(self, start: int, first: int) -> tuple[float, float]:

@@ -13,11 +13,12 @@ from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, r
 from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
+from sproutlapse.growth.gone import gone_events
 from sproutlapse.growth.grades import middle_stems, verdict
 from sproutlapse.growth.handled import handled_events
 from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
-from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings
+from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings, not_leggy_yet
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.stretch import Spell, leggy_events, leggy_spells, with_kept_stem
 from sproutlapse.growth.tracks import Track, tracks
@@ -26,7 +27,7 @@ from sproutlapse.tray import Judge, Tray
 
 PLANT_COLUMNS = [
     "plant", "sowing", "habit", "emerged_after", "emerged_by", "grade", "leggy", "leggy_since", "trims",
-    "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since", "grade_why",
+    "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since", "grade_why", "regrowth_mm_per_day",
 ]  # fmt: skip
 
 
@@ -69,9 +70,9 @@ def _story(track: Track, tray: Tray) -> Story:
     kind = tall_by_nature(track.habit, sowing.crop if sowing else None)
     found = drops(track, tray.judge)
     steady = with_kept_stem(track, [d.row for d in found if d.breaks_growth])
-    spells = leggy_spells(steady, tray.judge, kind)
-    longer = lengthenings(track, tray.judge, spells, kind)
-    return Story(track, emergence(track, tray.judge), found, spells, longer, kind, steady)
+    longer = lengthenings(track, tray.judge, kind)
+    spells = leggy_spells(steady, tray.judge, kind, again=longer[0].known if longer else None)
+    return Story(track, emergence(track, tray.judge), found, spells, not_leggy_yet(longer, spells), kind, steady)
 
 
 def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None) -> Judgement:
@@ -96,6 +97,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += leggy_events(s.steady or s.track, s.spells)
         events += lengthening_events(s.track, s.longer)
         events += drop_events(s.track, s.drops)
+        events += gone_events(s.track, s.up, tray.judge)
         events += handled_events(s.track)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
@@ -147,14 +149,26 @@ def _plant_row(s: Story, limits: Judge, middle_stem_mm: dict[str, float]) -> dic
         final_height_mm=float(heights[-1]) if len(heights) else np.nan,
         growth_mm_per_day=growth.per_day if growth else np.nan,
         rgr_per_day=relative_growth_rate(t, limits, first=first),
+        regrowth_mm_per_day=_regrowth(s, limits),
         growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
     )
     return row
+
+
+def _regrowth(s: Story, limits: Judge) -> float:
+    """Growth in mm a day in the first `growth_days` after the last cut; NaN without one."""
+    cuts = [d.row for d in s.drops if d.event == "trimmed"]
+    if not cuts:
+        return float("nan")
+    hours = s.track.elapsed_h
+    until = int(np.searchsorted(hours, hours[cuts[-1]] + 24 * limits.growth_days + limits.same_hour_h, side="right"))
+    rate = growth_per_day(s.track, limits, first=cuts[-1], until=until)
+    return rate.per_day if rate else float("nan")
 
 
 def _empty_row(plant: str, sowing: str | None, habit: str) -> dict[str, object]:
     return {
         "plant": plant, "sowing": sowing or "", "habit": habit, "emerged_after": "", "emerged_by": "", "grade": "",
         "leggy": False, "leggy_since": "", "trims": 0, "final_height_mm": np.nan, "growth_mm_per_day": np.nan,
-        "rgr_per_day": np.nan, "growth_since": "", "grade_why": "",
+        "rgr_per_day": np.nan, "growth_since": "", "grade_why": "", "regrowth_mm_per_day": np.nan,
     }  # fmt: skip

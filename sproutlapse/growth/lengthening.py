@@ -38,14 +38,13 @@ class Lengthening:
     to_mm: float
 
 
-def lengthenings(track: Track, judge: Judge, leggy: Sequence[Spell] = (), kind: str = "") -> list[Lengthening]:
+def lengthenings(track: Track, judge: Judge, kind: str = "") -> list[Lengthening]:
     """The times in which a bare stem lengthened again.
 
     A stem is at rest when it gained less than `stem_rest_mm` in a day. It lengthens again when it has been longer than
     at rest by `stem_gain_mm` and `stem_gain_share` in `leggy_frames` photos in a row, not at once (a seed leaf that
     withers makes it longer from one photo to the next), on a plant with much stem for its height and leaf; and it
-    stands still when a day brings less than `stem_rest_mm`. Each is judged from photos up to it. Of a plant that is
-    leggy by then nothing more is said.
+    stands still when a day brings less than `stem_rest_mm`. Each is judged from photos up to it.
     """
     limits = band(track.habit, judge)
     if limits is None or kind or not track.in_mm:
@@ -59,21 +58,26 @@ def lengthenings(track: Track, judge: Judge, leggy: Sequence[Spell] = (), kind: 
     ago = np.searchsorted(hours, hours - BEFORE_H, side="right") - 1
     gain = np.where(ago >= 0, stem - stem[np.maximum(ago, 0)], np.inf)
     # A stem misread at its foot is no stem at rest, nor is a sprout that waits under its hook.
-    still = (gain < judge.stem_rest_mm) & (share >= REST_SHARE)
+    still = (gain < judge.stem_rest_mm) & (stem >= REST_SHARE * track.height[rows])
     still &= track.height[rows] >= REST_FROM * judge.leggy_from_mm
+    firm = (still & (gain < judge.stem_rest_mm / 2)).tolist()
     still = still.tolist()
     much = (share >= judge.stem_gain_from_share) & (ratio >= judge.stem_gain_from_ratio)
     much &= track.height[rows] >= judge.leggy_from_mm
     found: list[Lengthening] = []
     rests: list[float] = []
-    run, open_ = 0, False
+    run, open_, firm_since = 0, False, np.inf
     for i, now in enumerate(stem.tolist()):
         if open_:
             if still[i]:
                 found[-1] = replace(found[-1], until=int(rows[i]))
                 open_, rests, run = False, [now], 0
             continue
-        rest = rests[len(rests) // 2] if rests else now
+        # At rest for a day at another length, as after a seed leaf has withered: that is its stem from now on.
+        firm_since = min(firm_since, hours[i]) if firm[i] else np.inf
+        if hours[i] - firm_since >= BEFORE_H and rests and now > rests[len(rests) // 4] + judge.stem_rest_mm:
+            rests = [now]
+        rest = rests[len(rests) // 4] if rests else now  # not the median: that would creep along with a slow gain
         if still[i] and now <= rest + judge.stem_rest_mm:
             insort(rests, now)
             run = 0
@@ -82,12 +86,19 @@ def lengthenings(track: Track, judge: Judge, leggy: Sequence[Spell] = (), kind: 
         run = run + 1 if len(rests) >= REST_ROWS and now >= rest + least and much[i] else 0
         if run < judge.leggy_frames - 2:  # a steadied stem stands on three photos itself
             continue
-        since = int(np.flatnonzero(stem[: i + 1] <= rest + (1 - STEP_SHARE) * least)[-1])
-        if np.diff(stem[since : i + 1]).max() <= STEP_SHARE * (now - stem[since]):
+        # Photos in which the stem was misread as much shorter than at rest say nothing of how it came by its gain.
+        told = np.flatnonzero(stem[: i + 1] >= rest - judge.stem_gain_mm)
+        low = np.flatnonzero(stem[told] <= rest + (1 - STEP_SHARE) * least)
+        since = int(told[low[-1]]) if len(low) else 0
+        if np.diff(stem[told[told >= since]]).max() <= STEP_SHARE * (now - stem[since]):
             found.append(Lengthening(int(rows[since]), int(rows[i]), None, rest, now))
             open_, run = True, 0
     said = track.habit_row
-    found = [replace(s, known=max(s.known, said)) for s in found if s.until is None or s.until > said]
+    return [replace(s, known=max(s.known, said)) for s in found if s.until is None or s.until > said]
+
+
+def not_leggy_yet(found: Sequence[Lengthening], leggy: Sequence[Spell]) -> list[Lengthening]:
+    """Those of a plant that was not leggy when they could be said: of a leggy one nothing more is said."""
     return [s for s in found if not any(p.known <= s.known and (p.until is None or p.until > s.known) for p in leggy)]
 
 

@@ -123,7 +123,7 @@ def long_stemmed(track: Track, limits: Band) -> Bools:
         return ~(track.stem_mm < limits.stem_mm)
 
 
-def leggy_spells(track: Track, judge: Judge, kind: str = "") -> list[Spell]:
+def leggy_spells(track: Track, judge: Judge, kind: str = "", *, again: int | None = None) -> list[Spell]:
     """The times of being leggy, each held for `leggy_hours` and `leggy_frames`, and over after as long a time back.
 
     It is said at the first photo of such a run in which the bare stem is long too. Back is below `near_ratio`, so that
@@ -136,16 +136,24 @@ def leggy_spells(track: Track, judge: Judge, kind: str = "") -> list[Spell]:
     ----------
     kind
         How a kind grows that is tall by nature (`kinds.tall_by_nature`): such a plant is not judged.
+    again
+        Row from which on it is known that its bare stem lengthened again; None if it did not.
     """
     limits = band(track.habit, judge)
     if limits is None or kind:
         return []
     judged = judgeable(track, judge)
-    into = beyond(track, limits) & judged
+    into, near = beyond(track, limits), np.full(len(track.time), limits.near_ratio)
+    if again is not None:
+        less = limits.ratio / judge.leggy_ratio * judge.leggy_again_ratio
+        near[again:] = limits.near_ratio / limits.ratio * less
+        with np.errstate(invalid="ignore"):
+            into[again:] |= ((track.ratio >= less) & (stem_share(track) >= judge.leggy_again_share))[again:]
+    into &= judged
     if not into.any():
         return []
     with np.errstate(invalid="ignore"):
-        back = ~(judged & (track.ratio >= limits.near_ratio))
+        back = ~(judged & (track.ratio >= near))
     rows = np.flatnonzero(np.isfinite(track.ratio) & np.isfinite(track.height) & ~track.cut_off)
     hours, long = track.elapsed_h[rows].tolist(), long_stemmed(track, limits)[rows].tolist()
     stem = track.stem_mm[rows].tolist()
