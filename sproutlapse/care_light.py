@@ -18,8 +18,9 @@ from sproutlapse.figures import amount
 from sproutlapse.growth.curves import growth_per_day, last_break
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap
+from sproutlapse.growth.lamps_ahead import first_to_reach, gap_in
 from sproutlapse.growth.tracks import Track
-from sproutlapse.growth.trend import forecast, in_words
+from sproutlapse.growth.trend import in_words
 from sproutlapse.results import CareItem
 
 LAMP_CAUTION = (
@@ -30,6 +31,7 @@ LAMP_CAUTION = (
 # An item that no picture can close ends after this long. Own proposal.
 LIGHT_ITEM_DAYS = 3
 SOON_DAYS = 4
+AHEAD_DAYS = 2  # for which the gap is told in numbers
 # A lamp is raised so far that it need not be touched again for so long. Own proposal.
 ROOM_DAYS = 4
 LEAST_GROWTH_MM = 0.5  # a day; less is said as none
@@ -171,24 +173,35 @@ def _gap_of(track: Track, gap: Gap) -> float:
     return float((gap.lamp.above_soil_mm or math.inf) - last_height(track))
 
 
+def _gap_soon(under: list[tuple[Track, int]], above_soil_mm: float, scene: Scene) -> str:
+    soon = gap_in(under, above_soil_mm, AHEAD_DAYS, scene.tray.judge)
+    if soon is None:
+        return ""
+    least = max(soon.least_mm, 0.0)
+    return (
+        f"; in {AHEAD_DAYS} days likely {max(soon.likely_mm, 0.0):.0f} mm, between {least:.0f} and {soon.most_mm:.0f}"
+    )
+
+
 def lamp_soon(scene: Scene) -> list[CareItem]:
     items = []
     for gap in scene.gaps():
         if gap.keep_clear_mm is None or gap.lamp.above_soil_mm is None or gap.gap_mm < gap.keep_clear_mm:
             continue
-        story = next(s for s in scene.stories if s.track is gap.track)
-        limit = gap.lamp.above_soil_mm - gap.keep_clear_mm
-        when = forecast(gap.track, limit, scene.tray.judge, first=last_break(story.drops))
-        if when is None or scene.now is None or when.likely - scene.now > timedelta(days=SOON_DAYS):
+        under = [(s.track, last_break(s.drops)) for s in scene.stories if shares_lamp(s.track, gap, scene)]
+        ahead = first_to_reach(under, gap.lamp.above_soil_mm - gap.keep_clear_mm, scene.tray.judge)
+        if ahead is None or scene.now is None or ahead.when.likely - scene.now > timedelta(days=SOON_DAYS):
             continue
+        first = ahead.track.plant
+        now = "" if first == gap.track.plant else f" {gap.track.plant} is the tallest now, but {first} grows faster."
         items.append(
             CareItem(
                 key=f"lamp soon:{gap.lamp.name}",
                 urgency="this week",
-                plants=(gap.track.plant,),
-                title=f"Soon too near the lamp {gap.lamp.name}: {gap.track.plant}",
-                reason=f"It reaches the {gap.keep_clear_mm:.0f} mm to be kept clear {in_words(when)}.",
-                number=_gap_in_words(gap),
+                plants=(first,),
+                title=f"Soon too near the lamp {gap.lamp.name}: {first}",
+                reason=f"It reaches the {gap.keep_clear_mm:.0f} mm to be kept clear {in_words(ahead.when)}.{now}",
+                number=_gap_in_words(gap) + _gap_soon(under, gap.lamp.above_soil_mm, scene),
                 remedy="Have room to raise the lamp, or another place for this plant.",
                 caution=LAMP_CAUTION,
             )

@@ -15,6 +15,7 @@ from sproutlapse.care import care_list
 from sproutlapse.frames.audit import Look
 from sproutlapse.growth.covers import covers_in_words
 from sproutlapse.growth.judge import judge
+from sproutlapse.outputs_curves import growth_curves
 from sproutlapse.outputs_light import lamp_hours
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
@@ -197,6 +198,7 @@ def write_tables(results: Results, *, masks: bool) -> None:
     for name, table in (("plants", results.plants), ("sowings", results.sowings), ("events", results.events)):
         put(out / f"{name}.csv", csv_bytes(table))
     put(out / "light.csv", csv_bytes(results.light))
+    put(out / "curves.csv", csv_bytes(growth_curves(results.measurements, results.tray)))
     put(out / "run.json", json_bytes(results.run))
     # Masks of an earlier run are kept in step with the tables, asked for again or not.
     if masks or (out / "masks").is_dir():

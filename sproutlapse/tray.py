@@ -112,11 +112,34 @@ class Judge(_Part):
     # rendered seedlings (sturdy ones stay below one or the other once their seed leaves are open); no published value.
     leggy_ratio: PositiveNumber = 5.0
     leggy_stem_share: Share = 0.65
+    # And only on a bare stem this long, which is the same whichever way a plant faces. Own proposal: rendered sturdy
+    # plants have 14 to 18 mm, leggy ones 50 to 56, simulated ones with all lengths varied by 15 % at most 23 and at
+    # least 33; no published value.
+    leggy_stem_mm: PositiveMm = 25.0
+    # Two photos do instead of `leggy_frames` where the bare stem gained this much between them. Own proposal.
+    leggy_stem_gains_mm: PositiveMm = 6.0
     # Leggy beyond this ratio where the stem is not measured. Own proposal, calibrated as above.
     leggy_ratio_alone: PositiveNumber = 6.0
     # Stretching from this ratio on, with the same share of bare stem. Own proposal, calibrated as above.
     stretching_ratio: PositiveNumber = 4.5
-    # A rosette stands lower for its leaf: its ratios are this share of the above. Own proposal, no published value.
+    stretching_stem_mm: PositiveMm = 20.0
+    # Instead of that length, so many times the middle of its own sowing, where at least six of it were judged: handbook
+    # 2.4, proposed there after a published +20 % under far-red light; never alone.
+    stretching_of_sowing: PositiveNumber = 1.2
+    # Stretching too when a bare stem that had come to rest (less than `stem_rest_mm` in a day) is longer by this much,
+    # in mm and as a share, with this share of bare stem and height-to-leaf at least. Own proposals, calibrated on
+    # simulated seedlings; no published value.
+    stem_rest_mm: PositiveMm = 1.5
+    stem_gain_mm: PositiveMm = 2.5
+    stem_gain_share: Share = 0.12
+    stem_gain_from_share: Share = 0.45
+    stem_gain_from_ratio: PositiveNumber = 3.0
+    # Once its stem has lengthened again, a plant is leggy from this ratio and share on. Own proposals, calibrated on
+    # simulated seedlings.
+    leggy_again_ratio: PositiveNumber = 4.0
+    leggy_again_share: Share = 0.5
+    # A rosette stands lower for its leaf: its ratios and stems are this share of the above. Own proposal, no published
+    # value.
     rosette_share: PositiveNumber = 0.8
     # Cut back: a grass-like plant loses at once more than this share of its height and more than this length; leafy
     # ones move their leaves more, so they must lose more. Own proposals, calibrated on rendered seedlings.
@@ -142,6 +165,9 @@ class Judge(_Part):
     # Wilted rather than fallen: stands again at this share of its height. Own proposal, no published value.
     wilt_recovers_share: Share = 0.9
     wilt_hours: Hours = 48.0
+    # Gone: a plant that showed at least this much silhouette shows none in `emerged_frames` photos in a row. Own
+    # proposal: a sprout smaller than that comes and goes.
+    gone_from_mm2: PositiveNumber = 15.0
     # Growth is read over this many days before the last frame, between photos of the same hour of the day give or take
     # this much, so that the daily movement of leaves is not taken for growth. Own proposal.
     growth_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 4.0

@@ -25,6 +25,7 @@ TABLES = (
     "sowings.csv",
     "events.csv",
     "light.csv",
+    "curves.csv",
     "run.json",
     "tray.toml",
 )

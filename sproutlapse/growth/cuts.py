@@ -16,6 +16,8 @@ from sproutlapse.tray import Judge
 
 CONFIRM_FRAMES = 3  # the low frame and the two after it, so that one bad frame makes no event
 STEADY = 2.0  # times the growth before: more at once is a false height
+REGAINED_A_DAY = 1.5  # of what a cut took, at most, by blades that make up for it within a day
+FALSE_PEAKS = 0.1  # of the photos before a fall may show a false height
 AGAINST_GROWTH = 0.67  # of what must go: other blades of the pot grow on meanwhile
 LOOK_BACK = 3  # frames before the drop whose second highest is the level it fell from: one false peak is no level
 
@@ -48,27 +50,28 @@ class _Seen:
     in_mm: bool
     grasslike: bool
 
-    def lost(self, start: int, first: int) -> tuple[float, float, float, float]:
-        """Height before (second highest from `start` on) and after the frame `first`, canopy before and after."""
-        after = slice(first, first + CONFIRM_FRAMES)
-        return (
-            _second_highest(self.h[start:first]),
-            float(self.h[after].max()),
-            _second_highest(self.canopy[start:first]),
-            float(np.median(self.canopy[after])),
-        )
+    def lost(self, start: int, first: int) -> tuple[float, float]:
+        """Height before and after the frame `first`: the second highest from `start` on, or, of many, the highest but
+        for a tenth of them."""
+        return _highest(self.h[start:first]), max(self.h[first : first + CONFIRM_FRAMES].tolist())
 
-    def stepped(self, first: int) -> tuple[float, float, float, float]:
+    def canopies(self, start: int, first: int) -> tuple[float, float]:
+        """As `lost`, of the silhouette."""
+        after = sorted(self.canopy[first : first + CONFIRM_FRAMES].tolist())
+        return _highest(self.canopy[start:first]), after[CONFIRM_FRAMES // 2]
+
+    def stepped(self, first: int) -> tuple[float, float]:
         """As `lost`, of the one step down to `first`, for plants that grow back within a day: no loss unless the height
         falls below both frames before it and stays below the last."""
-        last = float(self.h[first - 1])
-        if float(self.h[first : first + CONFIRM_FRAMES].max()) >= last or self.h[first - 2] <= self.h[first]:
-            return last, last, 0.0, 0.0
-        fell_from = float(min(last, self.h[first - 2]))
-        least = float(self.h[first])
-        if fell_from - least <= self.cut_share * fell_from:
-            return last, last, 0.0, 0.0
-        return last, least, float(self.canopy[first - 1]), float(self.canopy[first])
+        last, earlier = float(self.h[first - 1]), float(self.h[first - 2])
+        least, *others = self.h[first : first + CONFIRM_FRAMES].tolist()
+        if max(least, *others) >= last or earlier <= least:
+            return last, last
+        hours = float(self.t[first + CONFIRM_FRAMES - 1] - self.t[first])
+        if max(others) - least > REGAINED_A_DAY * hours / 24 * (last - least):
+            return last, last  # one bad photo: nothing grows back so soon
+        fell_from = min(last, earlier)
+        return (last, least) if fell_from - least > self.cut_share * fell_from else (last, last)
 
 
 def drops(track: Track, judge: Judge) -> list[Drop]:
@@ -118,9 +121,13 @@ def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]
     start = max(start, first - LOOK_BACK)
     if first - start < 2:
         return "", 0.0
-    for before, after, canopy_before, canopy_after in (seen.lost(start, first), seen.stepped(first)):
-        least = judge.trim_drop_mm if seen.in_mm else 0.0
-        if before - after <= max(seen.cut_share * before, least) or canopy_before <= 0:
+    least = judge.trim_drop_mm if seen.in_mm else 0.0
+    for at_once, (before, after) in ((False, seen.lost(start, first)), (True, seen.stepped(first))):
+        if before - after <= max(seen.cut_share * before, least):
+            continue
+        step = float(seen.canopy[first - 1]), float(seen.canopy[first])
+        canopy_before, canopy_after = step if at_once else seen.canopies(start, first)
+        if canopy_before <= 0:
             continue
         gone = 1 - canopy_after / canopy_before
         if gone >= judge.trim_canopy_per_height * (1 - after / before):
@@ -158,10 +165,11 @@ def _fall(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float
     """Whether the height fell, at once or over hours, with the tissue still there."""
     if first - start < 2:
         return "", 0.0
-    before, after, canopy_before, canopy_after = seen.lost(start, first)
+    before, after = seen.lost(start, first)
     least = judge.fall_drop_mm if seen.in_mm else 0.0
     if before - after <= max(judge.fall_share * before, least):
         return "", 0.0
+    canopy_before, canopy_after = seen.canopies(start, first)
     if canopy_after < judge.fall_keeps_canopy * canopy_before:
         return "", 0.0
     return ("collapsed" if _sudden_and_deep(seen, before, after, first, judge) else "flopped"), before
@@ -179,8 +187,11 @@ def _sudden_and_deep(seen: _Seen, before: float, after: float, first: int, judge
     return bool(sudden and before - after > judge.collapse_share * before)
 
 
-def _second_highest(values: Floats) -> float:
-    return float(np.sort(values)[-2])
+def _highest(values: Floats) -> float:
+    """The second highest of few values, so that one false peak is no level; of many, the highest but for a tenth."""
+    rank = max(2, round(FALSE_PEAKS * len(values)))
+    few = len(values) <= 2 * LOOK_BACK
+    return float(sorted(values.tolist())[-rank] if few else np.partition(values, -rank)[-rank])
 
 
 def drop_events(track: Track, found: list[Drop]) -> list[Event]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -13,18 +13,22 @@ from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, r
 from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
+from sproutlapse.growth.gone import gone_events
+from sproutlapse.growth.grades import middle_stems, verdict
 from sproutlapse.growth.handled import handled_events
 from sproutlapse.growth.intervals import Figure, of_plant
+from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
+from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings, not_leggy_yet
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
-from sproutlapse.growth.stretch import Spell, grade, leggy_events, leggy_spells
+from sproutlapse.growth.stretch import Spell, leggy_events, leggy_spells, with_kept_stem
 from sproutlapse.growth.tracks import Track, tracks
 from sproutlapse.growth.watering import watered_events
 from sproutlapse.tray import Judge, Tray
 
 PLANT_COLUMNS = [
     "plant", "sowing", "habit", "emerged_after", "emerged_by", "grade", "leggy", "leggy_since", "trims",
-    "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since",
+    "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since", "grade_why", "regrowth_mm_per_day",
     "growth_sd_mm_per_day",
 ]  # fmt: skip
 
@@ -43,20 +47,34 @@ class Judgement:
 
 @dataclass(frozen=True)
 class Story:
-    """All that is known of one plant over time."""
+    """All that is known of one plant over time.
+
+    `longer` are the times in which its bare stem lengthened again, `kind` how a kind grows that is tall by nature, and
+    `steady` is the track without misread stems.
+    """
 
     track: Track
     up: Emergence | None
     drops: list[Drop]
     spells: list[Spell]
+    longer: list[Lengthening] = field(default_factory=list)
+    kind: str = ""
+    steady: Track | None = None
 
 
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
-    return [
-        Story(t, emergence(t, tray.judge), drops(t, tray.judge), leggy_spells(t, tray.judge))
-        for t in tracks(measurements, tray)
-    ]
+    return [_story(track, tray) for track in tracks(measurements, tray)]
+
+
+def _story(track: Track, tray: Tray) -> Story:
+    sowing = tray.sowing_of(track.settings) if track.settings else None
+    kind = tall_by_nature(track.habit, sowing.crop if sowing else None)
+    found = drops(track, tray.judge)
+    steady = with_kept_stem(track, [d.row for d in found if d.breaks_growth])
+    longer = lengthenings(track, tray.judge, kind)
+    spells = leggy_spells(steady, tray.judge, kind, again=longer[0].known if longer else None)
+    return Story(track, emergence(track, tray.judge), found, spells, not_leggy_yet(longer, spells), kind, steady)
 
 
 def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None, scale_sd: float = 0.0) -> Judgement:
@@ -80,14 +98,17 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     events: list[Event] = []
     for s in told:
         events += emerged_event(s.track, s.up)
-        events += leggy_events(s.track, s.spells)
+        events += leggy_events(s.steady or s.track, s.spells)
+        events += lengthening_events(s.track, s.longer)
         events += drop_events(s.track, s.drops)
+        events += gone_events(s.track, s.up, tray.judge)
         events += handled_events(s.track)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
     named = {s.track.plant for s in told}
-    plants = [_plant_row(s, tray.judge, scale_sd) for s in told]
+    middle = middle_stems([s.steady or s.track for s in told], tray)
+    plants = [_plant_row(s, tray.judge, middle, scale_sd) for s in told]
     plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]
     return Judgement(
         plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int}),
@@ -105,7 +126,7 @@ def last_frame_clock(measurements: pd.DataFrame) -> datetime | None:
     return start + timedelta(hours=float(last["elapsed_h"]) - float(first["elapsed_h"]))
 
 
-def _plant_row(s: Story, limits: Judge, scale_sd: float) -> dict[str, object]:
+def _plant_row(s: Story, limits: Judge, middle_stem_mm: dict[str, float], scale_sd: float) -> dict[str, object]:
     t, first = s.track, last_break(s.drops)
     growth = growth_per_day(t, limits, first=first)
     covers = recent_rows(t, t.canopy, limits, first=first)
@@ -113,8 +134,13 @@ def _plant_row(s: Story, limits: Judge, scale_sd: float) -> dict[str, object]:
     current = s.spells[-1] if s.spells and s.spells[-1].until is None else None
     up = s.up
     row = _empty_row(t.plant, t.settings.sowing if t.settings else None, t.habit or "")
+    told = verdict(
+        s.steady or t, s.spells, s.longer, limits, kind=s.kind, per_day_mm=growth.per_day if growth else np.nan,
+        middle_stem_mm=middle_stem_mm.get(t.plant, np.nan),
+    )  # fmt: skip
     row.update(
-        grade=grade(t, s.spells, limits),
+        grade=told.grade,
+        grade_why=told.why if s.up else "",
         leggy=current is not None,
         leggy_since=t.time[current.since] if current else "",
         trims=sum(d.event == "trimmed" for d in s.drops),
@@ -128,14 +154,27 @@ def _plant_row(s: Story, limits: Judge, scale_sd: float) -> dict[str, object]:
         growth_mm_per_day=growth.per_day if growth else np.nan,
         growth_sd_mm_per_day=of_plant(Figure(growth.per_day, growth.sd), scale_sd).sd if growth else np.nan,
         rgr_per_day=relative_growth_rate(t, limits, first=first),
+        regrowth_mm_per_day=_regrowth(s, limits),
         growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
     )
     return row
+
+
+def _regrowth(s: Story, limits: Judge) -> float:
+    """Growth in mm a day in the first `growth_days` after the last cut; NaN without one."""
+    cuts = [d.row for d in s.drops if d.event == "trimmed"]
+    if not cuts:
+        return float("nan")
+    hours = s.track.elapsed_h
+    until = int(np.searchsorted(hours, hours[cuts[-1]] + 24 * limits.growth_days + limits.same_hour_h, side="right"))
+    rate = growth_per_day(s.track, limits, first=cuts[-1], until=until)
+    return rate.per_day if rate else float("nan")
 
 
 def _empty_row(plant: str, sowing: str | None, habit: str) -> dict[str, object]:
     return {
         "plant": plant, "sowing": sowing or "", "habit": habit, "emerged_after": "", "emerged_by": "", "grade": "",
         "leggy": False, "leggy_since": "", "trims": 0, "final_height_mm": np.nan, "growth_mm_per_day": np.nan,
-        "rgr_per_day": np.nan, "growth_since": "", "growth_sd_mm_per_day": np.nan,
+        "rgr_per_day": np.nan, "growth_since": "", "grade_why": "", "regrowth_mm_per_day": np.nan,
+        "growth_sd_mm_per_day": np.nan,
     }  # fmt: skip

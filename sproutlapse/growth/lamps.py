@@ -37,53 +37,59 @@ def keep_clear_mm(lamp: Lamp) -> float | None:
     return lamp.keep_clear_mm or KEEP_CLEAR_MM.get(lamp.kind or "")
 
 
-def gaps(found: list[Track], tray: Tray, row: int) -> list[Gap]:
-    """The gap under each lamp in one usable frame, in tray order of the lamps; lamps of unknown height are left out."""
-    tallest: dict[str, Gap] = {}
-    for track in found:
-        if row >= len(track.time):
-            continue
-        height = track.height[row]
-        if not track.in_mm or not np.isfinite(height):
-            continue
-        lamp = track.lamp(tray, row)
-        if lamp is None or lamp.above_soil_mm is None:
-            continue
-        gap = float(lamp.above_soil_mm - height)
-        if lamp.name not in tallest or gap < tallest[lamp.name].gap_mm:
-            tallest[lamp.name] = Gap(lamp, track, row, gap, keep_clear_mm(lamp))
-    return [tallest[name] for name in dict.fromkeys(lamp.name for lamp in tray.lamps) if name in tallest]
-
-
 def lamp_events(found: list[Track], tray: Tray) -> list[Event]:
     """`lamp too near`, once the gap to keep was not kept in three usable frames; again only after three clear ones."""
     if not found or not any(lamp.above_soil_mm for lamp in tray.lamps):
         return []
+    lamps = [_lamp_by_row(t, tray) if t.in_mm else [] for t in found]
     events: list[Event] = []
-    limits = [lamp.above_soil_mm - (keep_clear_mm(lamp) or 0) for lamp in tray.lamps if lamp.above_soil_mm]
-    tallest = np.max([np.nan_to_num(t.height) for t in found if len(t.time) == len(found[0].time)], axis=0)
-    near: dict[str, bool] = {}
-    run: dict[str, list[Gap]] = {}
-    for row in range(len(found[0].time)):
-        # Cheap way out for nearly every frame: nothing is near any lamp, and nothing was.
-        if tallest[row] < min(limits) and not any(near.values()) and not any(run.values()):
+    for name in dict.fromkeys(lamp.name for lamp in tray.lamps):
+        events += _too_near(found, lamps, name)
+    return events
+
+
+def _lamp_by_row(track: Track, tray: Tray) -> list[Lamp | None]:
+    """The lamp above a plant in each of its rows; asked for once for each of the times at which it hung otherwise."""
+    since = [lamp.since.replace(tzinfo=None) for lamp in tray.lamps if lamp.since is not None]
+    if not since:
+        return [track.lamp(tray, 0)] * len(track.time)
+    start = track.clock(0)
+    hours = np.array([(s - start).total_seconds() / 3600 for s in since])
+    hung = (track.elapsed_h - track.elapsed_h[0])[:, None] >= hours[None, :] - 1e-9
+    _, firsts, which = np.unique(hung, axis=0, return_index=True, return_inverse=True)
+    by_time = [track.lamp(tray, int(row)) for row in firsts]
+    return [by_time[i] for i in which.ravel().tolist()]
+
+
+def _too_near(found: list[Track], lamps: list[list[Lamp | None]], name: str) -> list[Event]:
+    """The events of one lamp."""
+    count = len(found[0].time)
+    gap = np.full((len(found), count), np.inf)
+    for own, track, by_row in zip(gap, found, lamps, strict=True):
+        if not by_row:
             continue
-        for gap in gaps(found, tray, row):
-            if gap.keep_clear_mm is None:
-                continue
-            name = gap.lamp.name
-            if (gap.gap_mm < gap.keep_clear_mm) == near.get(name, False):
-                run[name] = []
-                continue
-            run.setdefault(name, []).append(gap)
-            if len(run[name]) < TOO_NEAR_FRAMES:
-                continue
-            near[name] = not near.get(name, False)
-            if near[name]:
-                # Plant and gap are those of the photo whose time the event bears, not of the one that settled it.
-                first = run[name][0]
-                events.append(Event(first.track, first.row, row, "lamp too near", _near_in_words(first)))
-            run[name] = []
+        above = np.array([(x.above_soil_mm or np.inf) if x and x.name == name else np.inf for x in by_row[:count]])
+        with np.errstate(invalid="ignore"):
+            own[: len(above)] = np.where(np.isfinite(track.height[:count]), above - track.height[:count], np.inf)
+    tallest = gap.argmin(axis=0).tolist()
+    events: list[Event] = []
+    near, run = False, list[Gap]()
+    for row, (who, mm) in enumerate(zip(tallest, gap.min(axis=0).tolist(), strict=True)):
+        lamp = lamps[who][row] if np.isfinite(mm) else None
+        keep = keep_clear_mm(lamp) if lamp else None
+        if lamp is None or keep is None:
+            continue
+        if (mm < keep) == near:
+            run = []
+            continue
+        run.append(Gap(lamp, found[who], row, mm, keep))
+        if len(run) < TOO_NEAR_FRAMES:
+            continue
+        near = not near
+        if near:
+            # Plant and gap are those of the photo whose time the event bears, not of the one that settled it.
+            events.append(Event(run[0].track, run[0].row, row, "lamp too near", _near_in_words(run[0])))
+        run = []
     return events
 
 

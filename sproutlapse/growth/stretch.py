@@ -1,12 +1,15 @@
 """Stretching: a plant too tall for its leaf on too long a bare stem, long enough that it is no passing leaf movement.
 
-Two figures are read, height-to-leaf and the bare stem's share of the height, against the band of the plant's habit.
-Grass-like, climbing and feathery kinds have no such band and are not judged.
+Three figures are read, height-to-leaf, the bare stem and its share of the height, against the band of the plant's
+habit: leaves are seen edge-on from the side, so that the first alone would accuse sturdy plants, while the bare stem is
+the same whichever way a plant faces. Kinds that are tall by nature have no such band and are not judged.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +20,10 @@ from sproutlapse.tray import Habit, Judge
 
 Bools = NDArray[np.bool_]
 
+# A run is not broken by a bad photo among so many: at most this share of its photos, and one in the first few, may say
+# otherwise. Own proposal.
+AGAINST_SHARE = 0.2
+
 
 @dataclass(frozen=True)
 class Band:
@@ -24,18 +31,21 @@ class Band:
 
     Attributes
     ----------
-    ratio, stem_share
-        Beyond both, a plant is stretched.
+    ratio, stem_share, stem_mm
+        Beyond all three, a plant is stretched; without a scale the stem is not known in mm, nor its share.
     ratio_alone
         Beyond this height-to-leaf it is where the stem was not measured.
-    near_ratio
-        From here on (with `stem_share`) a plant is near the band: stretching. A leggy plant is leggy until it is below.
+    near_ratio, near_stem_mm
+        From here on (with `stem_share`) a plant is near the band: stretching. A leggy plant is leggy until its ratio is
+        below.
     """
 
     ratio: float
     stem_share: float
     ratio_alone: float
     near_ratio: float
+    stem_mm: float = 0.0
+    near_stem_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -49,14 +59,13 @@ class Spell:
 
 def band(habit: Habit | None, judge: Judge) -> Band | None:
     """The band of a habit, or None for kinds that are not judged."""
-    if habit == "broadleaf":
-        return Band(judge.leggy_ratio, judge.leggy_stem_share, judge.leggy_ratio_alone, judge.stretching_ratio)
-    if habit == "rosette":
-        f = judge.rosette_share
-        return Band(
-            f * judge.leggy_ratio, judge.leggy_stem_share, f * judge.leggy_ratio_alone, f * judge.stretching_ratio
-        )
-    return None
+    if habit not in ("broadleaf", "rosette"):
+        return None
+    f = judge.rosette_share if habit == "rosette" else 1.0
+    return Band(
+        f * judge.leggy_ratio, judge.leggy_stem_share, f * judge.leggy_ratio_alone, f * judge.stretching_ratio,
+        f * judge.leggy_stem_mm, f * judge.stretching_stem_mm,
+    )  # fmt: skip
 
 
 def judgeable(track: Track, judge: Judge) -> Bools:
@@ -70,7 +79,7 @@ def judgeable(track: Track, judge: Judge) -> Bools:
 
 
 def beyond(track: Track, limits: Band) -> Bools:
-    """(n,) Rows in which a plant is beyond the band: in both figures, or in the stricter ratio without a stem."""
+    """(n,) Rows in which a plant is too tall for its leaf: by ratio and share, or by the stricter ratio alone."""
     share = stem_share(track)
     with np.errstate(invalid="ignore"):
         both = (track.ratio >= limits.ratio) & (share >= limits.stem_share)
@@ -85,64 +94,112 @@ def stem_share(track: Track) -> Floats:
     return share
 
 
-def leggy_spells(track: Track, judge: Judge) -> list[Spell]:
+def with_kept_stem(track: Track, breaks: Sequence[int] = ()) -> Track:
+    """The track with each bare stem at least as long as two photos up to it have shown.
+
+    A bare stem never gets shorter, but now and then it is misread, where a leaf hangs before it. After a cut or a fall
+    (the rows `breaks`) it is read anew.
+    """
+    kept = track.stem_mm.copy()
+    edges = sorted({0, *breaks, len(kept)})
+    for start, end in pairwise(edges):
+        stem = np.nan_to_num(track.stem_mm[start:end])
+        if len(stem) < 2:
+            continue
+        highest = np.maximum.accumulate(stem)
+        twice = np.maximum.accumulate(np.minimum(stem[1:], highest[:-1]))
+        part = kept[start + 1 : end]
+        with np.errstate(invalid="ignore"):
+            longer = np.minimum(np.maximum(part, twice), track.height[start + 1 : end])
+        kept[start + 1 : end] = np.where(np.isfinite(part) & (part < longer), longer, part)
+    return replace(track, stem_mm=kept)
+
+
+def long_stemmed(track: Track, limits: Band) -> Bools:
+    """(n,) Rows in which the bare stem is not known to be short."""
+    if not track.in_mm:
+        return np.ones(len(track.time), np.bool_)
+    with np.errstate(invalid="ignore"):
+        return ~(track.stem_mm < limits.stem_mm)
+
+
+def leggy_spells(track: Track, judge: Judge, kind: str = "", *, again: int | None = None) -> list[Spell]:
     """The times of being leggy, each held for `leggy_hours` and `leggy_frames`, and over after as long a time back.
 
-    Back is below `near_ratio`, so that a plant at the edge of the band does not go in and out.
+    It is said at the first photo of such a run in which the bare stem is long too. Back is below `near_ratio`, so that
+    a plant at the edge of the band does not go in and out.
 
-    Rows in which nothing can be judged neither make nor break a run. A plant below the height from which on it is
-    judged is not leggy there, so a run starts anew.
+    Rows in which nothing can be judged neither make nor break a run, nor does a bad photo. A plant below the height
+    from which on it is judged is not leggy there, so a run starts anew.
+
+    Parameters
+    ----------
+    kind
+        How a kind grows that is tall by nature (`kinds.tall_by_nature`): such a plant is not judged.
+    again
+        Row from which on it is known that its bare stem lengthened again; None if it did not.
     """
     limits = band(track.habit, judge)
-    if limits is None:
+    if limits is None or kind:
         return []
     judged = judgeable(track, judge)
-    into = beyond(track, limits) & judged
+    into, near = beyond(track, limits), np.full(len(track.time), limits.near_ratio)
+    if again is not None:
+        less = limits.ratio / judge.leggy_ratio * judge.leggy_again_ratio
+        near[again:] = limits.near_ratio / limits.ratio * less
+        with np.errstate(invalid="ignore"):
+            into[again:] |= ((track.ratio >= less) & (stem_share(track) >= judge.leggy_again_share))[again:]
+    into &= judged
+    if not into.any():
+        return []
     with np.errstate(invalid="ignore"):
-        back = ~(judged & (track.ratio >= limits.near_ratio))
+        back = ~(judged & (track.ratio >= near))
     rows = np.flatnonzero(np.isfinite(track.ratio) & np.isfinite(track.height) & ~track.cut_off)
+    hours, long = track.elapsed_h[rows].tolist(), long_stemmed(track, limits)[rows].tolist()
+    stem = track.stem_mm[rows].tolist()
+    says = {False: into[rows].tolist(), True: back[rows].tolist()}
     spells: list[Spell] = []
-    leggy, run_from, count = False, 0, 0
-    for row in rows:
-        if not (back[row] if leggy else into[row]):
-            count = 0
+    leggy, run = False, _Run()
+    for i, row in enumerate(rows.tolist()):
+        if not run.goes_on(i, says[leggy][i]) or not (leggy or long[i]):
             continue
-        run_from, count = (int(row), 1) if count == 0 else (run_from, count + 1)
-        long_enough = track.elapsed_h[row] - track.elapsed_h[run_from] >= judge.leggy_hours
-        if count < judge.leggy_frames or not long_enough:
+        # A stem that lengthens is no leaf movement: two photos do that show it.
+        enough = run.count - run.against >= judge.leggy_frames or (
+            not leggy and stem[i] - stem[run.first] >= judge.leggy_stem_gains_mm
+        )
+        if not enough or hours[i] - hours[run.first] < judge.leggy_hours:
             continue
         if leggy:
-            spells[-1] = Spell(spells[-1].since, spells[-1].known, int(row))
+            spells[-1] = Spell(spells[-1].since, spells[-1].known, row)
         else:
-            spells.append(Spell(run_from, int(row), None))
-        leggy, count = not leggy, 0
+            spells.append(Spell(int(rows[run.first]), row, None))
+        leggy, run = not leggy, _Run()
     # Before the habit is known nothing is said, and what was over by then is past.
     said = track.habit_row
     return [replace(s, known=max(s.known, said)) for s in spells if s.until is None or s.until > said]
 
 
-def grade(track: Track, spells: list[Spell], judge: Judge) -> str:
-    """sturdy, stretching or leggy at the end of the track; empty where it is not judged.
+@dataclass
+class _Run:
+    """A run of photos that say the same, but for a few bad ones."""
 
-    Stretching is read from the median over the last day that could be judged, so that it does not follow the leaves
-    up and down. It is said once a plant could be judged for as long as a leggy one is watched: one that has just
-    reached the height from which on it is judged has shown too little, and gets no word of either kind.
-    """
-    limits = band(track.habit, judge)
-    rows = np.flatnonzero(judgeable(track, judge))
-    if limits is None or len(rows) == 0:
-        return ""
-    if spells and spells[-1].until is None:
-        return "leggy"
-    day = rows[track.elapsed_h[rows] > track.elapsed_h[rows[-1]] - 24]
-    ratio = float(np.median(track.ratio[day]))
-    shares = stem_share(track)[day]
-    share = float(np.median(shares[np.isfinite(shares)])) if np.isfinite(shares).any() else np.nan
-    near = ratio >= limits.ratio if np.isnan(share) else ratio >= limits.near_ratio and share >= limits.stem_share
-    if not near:
-        return "sturdy"
-    watched = track.elapsed_h[rows[-1]] - track.elapsed_h[rows[0]]
-    return "stretching" if watched >= judge.leggy_hours and len(rows) >= judge.leggy_frames else ""
+    first: int = 0
+    count: int = 0
+    against: int = 0
+
+    def goes_on(self, i: int, says_so: bool) -> bool:
+        """Take photo i in; whether it belongs to the run and enough of the others do."""
+        if says_so:
+            if self.count == 0:
+                self.first = i
+            self.count += 1
+            return self.against <= AGAINST_SHARE * self.count
+        if self.count == 0:
+            return False
+        self.count, self.against = self.count + 1, self.against + 1
+        if self.against > max(1, AGAINST_SHARE * self.count):
+            self.count = self.against = 0
+        return False
 
 
 def leggy_events(track: Track, spells: list[Spell]) -> list[Event]:

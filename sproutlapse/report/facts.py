@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sproutlapse.growth.kinds import NO_JUDGEMENT
 from sproutlapse.report.words import amount, as_float, between, clock, missing, moment
 from sproutlapse.results import FrameRecord, Results
 
@@ -243,5 +244,7 @@ def _unjudged(row: pd.Series, *, above: bool) -> str:
         trims = int(as_float(row["trims"]) or 0)
         cut = f", cut back {'once' if trims == 1 else f'{trims} times'}" if trims else ""
         return f"blades: not judged for stretching{cut}"
+    if str(row.get("grade_why", "")).startswith(NO_JUDGEMENT):
+        return str(row["grade_why"])
     waits = missing(row["habit"]) or (row["habit"] in ("broadleaf", "rosette") and not above)
     return "too little shows yet to judge" if waits else "not judged"

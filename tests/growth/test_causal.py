@@ -16,7 +16,7 @@ SOWN = "2026-02-20T08:00:00"
 
 
 def shelf(noise_seed):
-    """Five pots: sturdy, leggy and back, trimmed, fallen and risen, and one in which nothing comes up."""
+    """Six pots: sturdy, leggy and back, trimmed, fallen and risen, bare, and stretching late."""
     rng = np.random.default_rng(noise_seed)
     noise = lambda size=1.0: rng.normal(0, size, N)  # noqa: E731
     born = np.where(np.arange(N) >= 4, 1.0, 0.0)
@@ -25,17 +25,19 @@ def shelf(noise_seed):
     leggy = np.where((np.arange(N) > 10) & (np.arange(N) < 26), 6.2, 4.0) + noise(0.8)
     cut = np.where(np.arange(N) >= 28, 0.45, 1.0)
     down = np.where((np.arange(N) >= 20) & (np.arange(N) < 25), 0.4, 1.0)
+    late = np.minimum(16.0, 2 + 0.4 * np.clip(H - 24, 0, None)) + 0.25 * np.clip(H - 140, 0, 60)
     return together(
         plant_rows("A", H, born * np.clip(grown * swing + noise(), 0.5, None), canopy=10 + 4 * grown, ratio=3.0),
         plant_rows("B", H, born * (grown + 0.2 * noise()), canopy=10 + grown, ratio=leggy, stem=0.75 * grown),
         plant_rows("C", H, born * np.clip(grown * 1.6 * cut + noise(), 0.5, None), canopy=(10 + 6 * grown) * cut),
         plant_rows("D", H, born * np.clip(grown * down + noise(), 0.5, None), canopy=10 + 4 * grown),
         plant_rows("E", H, np.zeros(N)),
+        plant_rows("F", H, born * (late + 9), canopy=10 + grown, ratio=3.7, stem=late + 0.3 * noise()),
     )  # fmt: skip
 
 
 TRAY = tray_of(
-    "A", "B", "C", "D", "E",
+    "A", "B", "C", "D", "E", "F",
     each={"sowing": "s", "lamp": "left"},
     sowing=[{"name": "s", "crop": "tomato", "sown": SOWN, "soil_c": 25}],
     lamp=[{"name": "left", "kind": "tube", "above_soil_mm": 130}],
@@ -97,7 +99,7 @@ def test_two_photos_of_standing_plants_are_not_called_overdue_nor_to_be_sown_aga
 
 def test_the_shelf_of_this_test_has_every_kind_of_event():
     kinds = set().union(*(judge(shelf(s), TRAY).events["event"] for s in range(4)))
-    assert {"emerged", "leggy", "trimmed", "collapsed", "wilted", "overdue", "lamp too near"} <= kinds
+    assert {"emerged", "leggy", "stretching", "trimmed", "collapsed", "wilted", "overdue", "lamp too near"} <= kinds
 
 
 def test_events_stand_in_the_order_in_which_they_could_be_said():

@@ -145,3 +145,43 @@ def test_two_photos_of_one_second_make_no_haircut():
     hours[11] = hours[10]
     table = plant_rows("A", hours, h, canopy=c)
     assert list(judge(table, GRASS).events["event"]) == []
+
+
+def hourly_with(at, times_height, times_leaf):
+    """A leafy plant in hourly photos, of which these are bad."""
+    hours = every(1, 96)
+    h, c = 50 + 3 * np.cos(2 * np.pi * (hours - 2) / 24), np.full(96, 400.0)
+    h[list(at)] *= times_height
+    c[list(at)] *= times_leaf
+    return judge(plant_rows("A", hours, h, canopy=c), LEAFY).events
+
+
+def test_one_bad_photo_in_which_half_the_plant_is_missing_is_no_cut():
+    assert hourly_with([40], 0.6, 0.4).empty
+
+
+def test_two_false_heights_days_apart_make_no_fall_of_those_between():
+    assert hourly_with([30, 50], 1.4, 1.0).empty
+
+
+def test_how_fast_a_plant_grows_back_is_read_from_the_days_after_its_cut():
+    table = plant_rows("A", H, cut_at(8)[0], canopy=cut_at(8)[1])
+    assert judge(table, GRASS).plants.iloc[0]["regrowth_mm_per_day"] == pytest.approx(6.0)
+    assert np.isnan(judge(plant_rows("A", H, GROWING, canopy=LEAF), GRASS).plants.iloc[0]["regrowth_mm_per_day"])
+
+
+def test_a_plant_of_which_nothing_is_seen_any_more_is_gone():
+    h = np.where(np.arange(N) < 12, GROWING, 0.0)
+    assert [e for e in events(h, LEAF, LEAFY) if e[0] == "gone"] == [("gone", clock(72), clock(84))]
+
+
+def test_a_sprout_that_comes_and_goes_is_not_gone():
+    h = np.where(np.arange(N) < 12, 2.0, 0.0)
+    assert "gone" not in [e[0] for e in events(h, np.full(N, 4.0), LEAFY)]
+
+
+def test_a_pot_that_was_taken_out_is_not_gone():
+    table = plant_rows("A", H, GROWING, canopy=LEAF)
+    away = table["elapsed_h"].between(60, 90)
+    table.loc[away, ["height_mm", "canopy_mm2", "canopy_px", "stem_mm", "height_to_leaf"]] = np.nan
+    assert "gone" not in list(judge(table, LEAFY).events["event"])

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from seedling_tables import NAN, clock, every, plant_rows, tray_of, until, without_scale
+from seedling_tables import NAN, clock, every, plant_rows, together, tray_of, until, without_scale
 
 from sproutlapse.growth.judge import judge
 
@@ -99,7 +99,7 @@ def test_near_the_band_for_a_day_is_stretching():
 
 @pytest.mark.parametrize(("photos", "grade"), [(1, ""), (2, ""), (3, "stretching")])
 def test_a_plant_that_has_just_reached_the_height_to_judge_is_not_yet_called_stretching(photos, grade):
-    height = np.where(np.arange(20) < 20 - photos, 19.0, 22.0)
+    height = np.where(np.arange(20) < 20 - photos, 19.0, 27.0)
     assert judge(rows(4.7, 0.8 * height, height), tray_of("A")).plants.iloc[0]["grade"] == grade
 
 
@@ -127,3 +127,96 @@ def test_a_sprout_of_a_few_pixels_is_not_judged():
 
 def test_the_verdict_before_the_run_is_long_enough_is_none():
     assert leggy_event(until(rows(7.0, 0.8 * TALL), 6)).empty
+
+
+def test_a_short_bare_stem_is_never_leggy_whichever_way_the_leaves_face():
+    # Seed leaves seen edge-on, folded for a day: 9 and more on a sturdy stem of 17 mm.
+    assert leggy_event(rows(9.0, 17.0, height=np.full(20, 23.0))).empty
+
+
+def test_one_bad_photo_among_many_does_not_break_the_run():
+    ratio = np.full(20, 7.0)
+    ratio[6] = 2.0
+    hours = every(2, 20)
+    got = leggy_event(plant_rows("A", hours, [40] * 20, ratio=ratio, stem=35))
+    assert list(got["time"]) == [clock(0)]
+    assert list(got["known"]) == [clock(14)]
+
+
+def test_one_bad_photo_makes_no_leggy_plant():
+    ratio = np.where(np.arange(20) == 6, 20.0, 3.0)
+    assert leggy_event(rows(ratio, np.where(np.arange(20) == 6, 30.0, 14.0))).empty
+
+
+def test_a_stem_that_shoots_up_needs_no_third_photo():
+    height = 22 + 12.0 * np.arange(5)
+    got = leggy_event(plant_rows("A", every(12, 5), height, ratio=8, stem=0.85 * height))
+    assert list(got["known"]) == [clock(12)]
+
+
+def test_a_leaf_that_hangs_before_the_stem_makes_no_short_stem_of_it():
+    # Two photos have shown 50 mm; a bare stem never gets shorter.
+    stem = np.where(np.isin(np.arange(20), (4, 6)), 50.0, 2.0)
+    assert list(leggy_event(rows(7.0, stem, height=np.full(20, 56.0)))["known"]) == [clock(48)]
+
+
+def late(gain_a_day, days=8):
+    """A sturdy plant whose stem rests at 16 mm for four days and then lengthens by so much a day."""
+    hours = every(6, 4 * days)
+    stem = 16 + np.clip(hours - 96, 0, None) / 24 * gain_a_day
+    return hours, plant_rows("A", hours, stem + 10, ratio=3.8, stem=stem)
+
+
+def test_a_stem_that_lengthens_again_is_told_of_before_the_plant_is_leggy():
+    _, table = late(4.0)
+    events = judge(table, tray_of("A")).events
+    (event,) = events[events["event"] == "stretching"].itertuples()
+    assert event.known <= clock(96 + 30)
+    assert event.detail.startswith("the bare stem lengthens again, from 16 to 19 mm")
+    assert judge(table, tray_of("A")).plants.iloc[0]["grade"] == "stretching"
+
+
+def test_a_stem_at_rest_on_a_growing_plant_is_not_told_of():
+    hours = every(6, 32)
+    table = plant_rows("A", hours, 20 + 0.3 * hours, ratio=3.5, stem=16 + 0.5 * np.cos(hours / 24 * 6.283))
+    assert judge(table, tray_of("A")).events.empty
+
+
+def test_a_seed_leaf_that_withers_makes_no_stem_lengthen():
+    hours = every(6, 32)
+    stem = np.where(hours < 100, 16.0, 24.0)
+    assert judge(plant_rows("A", hours, [40] * 32, ratio=3.5, stem=stem), tray_of("A")).events.empty
+
+
+def test_each_grade_says_why_with_its_numbers():
+    why = judge(rows(7.0, 0.8 * TALL), tray_of("A")).plants.iloc[0]["grade_why"]
+    assert why.startswith(
+        "too tall for the leaf it shows, on a long bare stem: height to leaf 7.0, bare stem 38 mm, 80 %"
+    )
+    assert "growing 4.0 mm a day" in why
+    why = judge(rows(3.0, 0.4 * TALL), tray_of("A")).plants.iloc[0]["grade_why"]
+    assert why.startswith("its height fits its leaf and stem: height to leaf 3.0, bare stem 19 mm")
+
+
+@pytest.mark.parametrize("crop", ["beans", "Cucumber", "pea", "carrots", "sunflower"])
+def test_a_kind_that_is_tall_by_nature_is_not_judged_whatever_its_look(crop):
+    tray = tray_of("A", each={"sowing": "s"}, sowing=[{"name": "s", "crop": crop}])
+    got = judge(rows(20.0, 0.9 * TALL), tray)
+    assert got.events.empty
+    assert got.plants.iloc[0]["grade"] == ""
+    assert got.plants.iloc[0]["grade_why"].startswith("no stretch judgement for this kind")
+
+
+def sown_together(count, stem=18.0):
+    """One plant near the band with a stem of 18 mm among others with 12."""
+    names = [f"P{k}" for k in range(count)]
+    first = plant_rows("P0", H, [24] * 20, ratio=4.7, stem=stem)
+    table = together(first, *(plant_rows(n, H, [24] * 20, ratio=3.0, stem=12) for n in names[1:]))
+    tray = tray_of(*names, each={"sowing": "s"}, sowing=[{"name": "s", "crop": "tomato"}])
+    return judge(table, tray).plants.iloc[0]
+
+
+def test_six_of_a_sowing_are_a_measure_of_one_of_them_and_five_are_not():
+    assert sown_together(6)["grade"] == "stretching"
+    assert "1.5 times the middle of its sowing" in sown_together(6)["grade_why"]
+    assert sown_together(5)["grade"] == "sturdy"
