@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 # ruff: noqa: PLC0415 - tables, film and page are imported when their turn comes, so that measuring starts at once
 
-__all__ = ["AuditReport", "JobSummary", "audit_job", "film_job", "report_job", "run_job"]
+__all__ = ["AuditReport", "JobSummary", "audit_job", "explain_job", "film_job", "report_job", "run_job"]
 
 MEASURING = 11  # raised when photos would be measured otherwise than before
 
@@ -124,6 +124,29 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
         whole = _again(store, results)
         _write_tables(whole, masks=False)
         return _people(whole, film=False, report=True, progress=progress)
+
+
+def explain_job(results: Path, plant: str) -> list[str]:
+    """The story of one plant in sentences, from the store alone; nothing is written.
+
+    Raises
+    ------
+    ResultsError
+        If no run has come to its end there, or no plant of that name stands in the results.
+    """
+    with _opened(results) as store:
+        whole = _again(store, results)
+    from sproutlapse.report.story import story_of
+
+    names = [str(name) for name in whole.plants["plant"]]
+    alike = [name for name in names if name.casefold() == plant.casefold()]
+    if plant not in names and len(alike) != 1:
+        raise ResultsError(
+            f"no plant “{plant}” is in these results.",
+            where=str(results),
+            remedy=f"Name one of: {', '.join(names)}." if names else "Run again with a tray that names places.",
+        )
+    return story_of(whole, plant if plant in names else alike[0]).lines
 
 
 def film_job(results: Path, *, options: FilmOptions, progress: Progress) -> JobSummary:

@@ -16,6 +16,7 @@ from sproutlapse.growth.events import Event, events_table
 from sproutlapse.growth.handled import handled_events
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
+from sproutlapse.growth.standing import PLANT_STANDING, SOWING_STANDING, Grown, standings
 from sproutlapse.growth.stretch import Spell, grade, leggy_events, leggy_spells
 from sproutlapse.growth.tracks import Track, tracks
 from sproutlapse.growth.watering import watered_events
@@ -23,7 +24,7 @@ from sproutlapse.tray import Judge, Tray
 
 PLANT_COLUMNS = [
     "plant", "sowing", "habit", "emerged_after", "emerged_by", "grade", "leggy", "leggy_since", "trims",
-    "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since",
+    "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since", "first_seen_mm", *PLANT_STANDING,
 ]  # fmt: skip
 
 
@@ -84,10 +85,15 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
     named = {s.track.plant for s in told}
     plants = [_plant_row(s, tray.judge) for s in told]
+    stand = standings(
+        [Grown(s.track, s.up, s.drops, str(row["grade"])) for s, row in zip(told, plants, strict=True)], tray
+    )
+    plants = [row | stand.plants[str(row["plant"])] for row in plants]
     plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]
+    sowings = [row | stand.sowings[str(row["sowing"])] for row in sowings_table(pairs, tray, now)]
     return Judgement(
-        plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int}),
-        sowings=pd.DataFrame(sowings_table(pairs, tray, now), columns=SOWING_COLUMNS),
+        plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int, "usable": "boolean"}),
+        sowings=pd.DataFrame(sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING]).astype({"usable": "Int64"}),
         events=events_table(events),
     )
 
@@ -124,6 +130,7 @@ def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
         growth_mm_per_day=growth.per_day if growth else np.nan,
         rgr_per_day=relative_growth_rate(t, limits, first=first),
         growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
+        first_seen_mm=float(t.height[up.by_row]) if t.in_mm else np.nan,
     )
     return row
 
@@ -132,5 +139,5 @@ def _empty_row(plant: str, sowing: str | None, habit: str) -> dict[str, object]:
     return {
         "plant": plant, "sowing": sowing or "", "habit": habit, "emerged_after": "", "emerged_by": "", "grade": "",
         "leggy": False, "leggy_since": "", "trims": 0, "final_height_mm": np.nan, "growth_mm_per_day": np.nan,
-        "rgr_per_day": np.nan, "growth_since": "",
+        "rgr_per_day": np.nan, "growth_since": "", "first_seen_mm": np.nan, "standing": "", "unusable_because": "",
     }  # fmt: skip

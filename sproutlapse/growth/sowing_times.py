@@ -134,7 +134,7 @@ def _published(times: Times) -> dict[str, float]:
         "half_of_sown_days": time_to(len(times.by) / 2, times.looked, new, start=start),
         "mean_days": mean_emergence_time(middle, one),
         "speed_per_day": maguire_rate(middle, one),
-        "t10_t90_days": spread_10_90(times.looked, new, start=start),
+        "t10_t90_days": spread_10_90(times.looked, new, start=start) if len(by) > 1 else math.nan,
         "synchrony": synchrony(days, per_day),
         "uncertainty_bits": uncertainty_bits(days, per_day),
     }

@@ -17,7 +17,6 @@ from sproutlapse.growth.emergence import midpoint_days
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.sowing_times import FIGURES, sowing_figures
 from sproutlapse.growth.sown_units import Pair, sown_h, units_sown, units_up
-from sproutlapse.growth.tracks import Track
 from sproutlapse.tray import Judge, Sowing, Tray
 
 SOWING_COLUMNS = [
@@ -26,6 +25,7 @@ SOWING_COLUMNS = [
 ]  # fmt: skip
 
 UNDER_COVER = "not known yet what is up: a cover hides it"
+
 
 @dataclass(frozen=True)
 class Count:
@@ -115,7 +115,7 @@ def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
 
 def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, photos: int) -> str:
     """What a sowing's count means now, in plain words; careful where no date, no table or too few `photos` help."""
-    unit = "seeds" if sowing.seeds_per_cell is not None else "pots"
+    unit = ("seed" if sowing.seeds_per_cell is not None else "pot") + ("" if count.of == 1 else "s")
     so_far = f"{count.up} of {count.of} {unit} up"
     days = _days_since(sowing, now)
     limit = overdue_after_days(sowing.crop, sowing.soil_c, times=tray.judge.overdue_times)

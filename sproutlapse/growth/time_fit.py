@@ -73,7 +73,7 @@ class TimeFit:
 
 
 def share_interval(up: int, of: int) -> tuple[float, float]:
-    """Lowest and highest share that the seed lot may have, 95 %, exact (Clopper & Pearson 1934); NaN if none was sown."""
+    """Lowest and highest share that such seed may have, 95 %, exact (Clopper & Pearson 1934); NaN if none was sown."""
     if of <= 0:
         return math.nan, math.nan
     tail = (1 - CONFIDENCE) / 2
@@ -126,7 +126,7 @@ def fit_times(
     fixed = final_share
 
     def loss(p: Floats) -> float:
-        return _minus_log_likelihood(p, a, b, n, kind, fixed)
+        return _minus_log_likelihood(p, a, b, n, kind=kind, final_share=fixed)
 
     best = minimize(loss, start, method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000})
     if not best.success:
@@ -143,7 +143,9 @@ def _share(logit: float) -> float:
     return float(1 / (1 + math.exp(-min(max(logit, -700), 700))))
 
 
-def _minus_log_likelihood(p: Floats, a: Floats, b: Floats, n: Floats, kind: Kind, final_share: float | None) -> float:
+def _minus_log_likelihood(
+    p: Floats, a: Floats, b: Floats, n: Floats, *, kind: Kind, final_share: float | None
+) -> float:
     up_by = _OF_LOG[kind][0]
     share = _share(p[2]) if final_share is None else final_share
     with np.errstate(divide="ignore"):
