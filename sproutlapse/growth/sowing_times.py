@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import ndtri, stdtrit
 
 from sproutlapse.growth.emergence import (
     maguire_rate,
@@ -103,9 +104,14 @@ def sowing_figures(pairs: list[Pair], sowing: Sowing, judge: Judge) -> dict[str,
         out.update(_published(times))
     fit = fitted(times)
     if fit is not None:
-        out["fit_median_days"], out["fit_median_sd_days"] = fit.median_days, fit.median_sd_days
+        out["fit_median_days"], out["fit_median_sd_days"] = fit.median_days, fit.median_sd_days * _few(up)
         out["fit_log_sd"], out["fit_final_share"] = fit.log_sd, fit.final_share
     return out
+
+
+def _few(up: int) -> float:
+    """How much wider twice the standard deviation must be where so few tell their own spread (Student's t)."""
+    return math.sqrt(up / (up - 1)) * float(stdtrit(up - 1, 0.975) / ndtri(0.975))
 
 
 def _bounds(times: Times) -> dict[str, float]:

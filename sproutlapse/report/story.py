@@ -17,7 +17,7 @@ from sproutlapse.report.told_sowings import lead_told
 from sproutlapse.report.words import amount, as_float, clock, counted, dated, missing, moment, rounded
 from sproutlapse.results import Results
 
-STANDING = {"leads": "ahead of them", "lags": "behind them", "level": "no more than seedlings usually differ"}
+STANDING = {"leads": "it leads", "lags": "it lags", "level": "no more than seedlings of a sowing may differ"}
 ORDINALS = {1: "the first", 2: "the second", 3: "the third"}
 
 
@@ -153,7 +153,7 @@ def _standing(row: pd.Series) -> str:
 
 def _usable(row: pd.Series) -> str:
     usable = row.get("usable")
-    if missing(usable) or usable is pd.NA:
+    if missing(usable):
         return ""
     return "Fit to be used." if bool(usable) else f"Not fit to be used: {row['unusable_because']}."
 

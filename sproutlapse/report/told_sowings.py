@@ -57,7 +57,11 @@ def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None)
     if said and not said.startswith("all up"):
         sentences.append(f"{said[0].upper()}{said[1:]}.")
     if sowing is not None:
-        sentences += [_even(sowing, above=from_above(results)), order_told(plants), usable_told(plants)]
+        sentences += [
+            _even(sowing, above=from_above(results)),
+            order_told(plants, above=from_above(results)),
+            usable_told(plants),
+        ]
     return tuple(sentence for sentence in sentences if sentence)
 
 
@@ -139,7 +143,8 @@ def _first_seen(up: pd.DataFrame) -> str:
     if not seen.notna().any():
         return ""
     low, high = rounded(float(seen.min()), 0), rounded(float(seen.max()), 0)
-    return f"When first seen they were {low if low == high else f'{low} to {high}'} mm tall."
+    who = "it was" if int(seen.notna().sum()) == 1 else "they were"
+    return f"When first seen {who} {low if low == high else f'{low} to {high}'} mm tall."
 
 
 def _share(sowing: pd.Series, place: str) -> str:
@@ -147,10 +152,10 @@ def _share(sowing: pd.Series, place: str) -> str:
     low, high = as_float(sowing.get("share_low")), as_float(sowing.get("share_high"))
     if low is None or high is None or (as_float(sowing["plants"]) or 0) < 2:
         return ""
-    unit = "seeds" if sowing.get("times_of") == "seed" else f"such {place}s"
+    unit = "seeds" if sowing.get("times_of") == "seed" else f"{place}s"
     return (
-        f"Of a hundred {unit} like these, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} may come up "
-        "by what these tell (19 times out of 20)."
+        f"By what these alone tell, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} of a hundred such {unit} come up "
+        "(true 19 times out of 20)."
     )
 
 
@@ -164,17 +169,24 @@ def _even(sowing: pd.Series, *, above: bool) -> str:
     return f"At the same age of {rounded(age, 1)} days{middle} {what} by about {rounded(100 * spread, 0)} %."
 
 
-def order_told(plants: pd.DataFrame) -> str:
-    """Who leads and who lags within a sowing at equal age, with the give or take."""
+def order_told(plants: pd.DataFrame, *, above: bool = False) -> str:
+    """Who leads and who lags within a sowing at equal age, with the give or take.
+
+    It is said as what it is, taller or smaller, since a tall plant may be a leggy one; its grade stands beside it.
+    """
     if "standing" not in plants:
         return ""
     parts = []
-    for word, said in (("leads", "Ahead of the others of its age"), ("lags", "Behind the others of its age")):
+    for word, said in (("leads", "Larger" if above else "Taller"), ("lags", "Smaller" if above else "Shorter")):
         own = [row for _, row in plants.iterrows() if row["standing"] == word]
         if own:
-            names = named([f"{row['plant']} ({lead_told(row)})" for row in own])
-            parts.append(f"{said}: {names}.")
+            names = named([f"{row['plant']} ({lead_told(row)}{_grade(row)})" for row in own])
+            parts.append(f"{said} than the others at the same age: {names}.")
     return " ".join(parts)
+
+
+def _grade(row: pd.Series) -> str:
+    return f"; {row['grade']}" if row.get("grade") in ("leggy", "stretching") else ""
 
 
 def lead_told(row: pd.Series) -> str:

@@ -78,11 +78,16 @@ def standing(**columns: list[object]) -> pd.DataFrame:
     return pd.DataFrame({"plant": ["A", "B", "C"], **columns})
 
 
-def test_leaders_are_named_with_their_doubt() -> None:
-    plants = standing(standing=["leads", "level", "lags"], lead_share=[0.35, 0.0, -0.4], lead_sd_share=[0.04] * 3)
+def test_leaders_are_named_with_their_doubt_and_a_leggy_one_as_such() -> None:
+    plants = standing(
+        standing=["leads", "level", "lags"],
+        lead_share=[0.35, 0.0, -0.4],
+        lead_sd_share=[0.04] * 3,
+        grade=["leggy", "sturdy", "sturdy"],
+    )
     assert order_told(plants) == (
-        "Ahead of the others of its age: A (35 % more than the middle one, give or take 8). "
-        "Behind the others of its age: C (40 % less than the middle one, give or take 8)."
+        "Taller than the others at the same age: A (35 % more than the middle one, give or take 8; leggy). "
+        "Shorter than the others at the same age: C (40 % less than the middle one, give or take 8)."
     )
 
 
