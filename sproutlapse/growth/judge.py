@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -13,6 +13,7 @@ from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, r
 from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
+from sproutlapse.growth.exchanged import Exchange, exchange_events, exchanges, with_exchanges
 from sproutlapse.growth.handled import handled_events
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
@@ -48,14 +49,23 @@ class Story:
     up: Emergence | None
     drops: list[Drop]
     spells: list[Spell]
+    swaps: list[Exchange] = field(default_factory=list)
 
 
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
-    return [
+    told = [
         Story(t, emergence(t, tray.judge), drops(t, tray.judge), leggy_spells(t, tray.judge))
         for t in tracks(measurements, tray)
     ]
+    return _with_swaps(told)
+
+
+def _with_swaps(told: list[Story]) -> list[Story]:
+    """The stories with what is known of plants that changed places; a fall that was none is taken out."""
+    swaps = exchanges([s.track for s in told])
+    own = [swaps.get(s.track.plant, []) for s in told]
+    return [replace(s, drops=with_exchanges(s.drops, e), swaps=e) if e else s for s, e in zip(told, own, strict=True)]
 
 
 def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None) -> Judgement:
@@ -78,7 +88,8 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     for s in told:
         events += emerged_event(s.track, s.up)
         events += leggy_events(s.track, s.spells)
-        events += drop_events(s.track, s.drops)
+        events += drop_events(s.track, [d for d in s.drops if d.event != "exchanged"])
+        events += exchange_events(s.track, s.swaps)
         events += handled_events(s.track)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)

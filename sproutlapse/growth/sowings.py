@@ -16,7 +16,7 @@ from sproutlapse.growth.covers import covered_now, told_enough
 from sproutlapse.growth.emergence import midpoint_days
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.sowing_times import FIGURES, sowing_figures
-from sproutlapse.growth.sown_units import Pair, sown_h, units_sown, units_up
+from sproutlapse.growth.sown_units import Pair, crowded, sown_h, units_sown, units_up
 from sproutlapse.tray import Judge, Sowing, Tray
 
 SOWING_COLUMNS = [
@@ -24,6 +24,7 @@ SOWING_COLUMNS = [
     "median_height_mm", "verdict", *FIGURES,
 ]  # fmt: skip
 
+MOST_NAMED = 6
 UNDER_COVER = "not known yet what is up: a cover hides it"
 
 
@@ -75,9 +76,18 @@ def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) ->
         "median_height_mm": _median_height(pairs),
         "verdict": UNDER_COVER
         if not count.up and covered_now([track for track, _ in pairs])
-        else verdict(sowing, count, tray, now, photos),
+        else verdict(sowing, count, tray, now, photos) + _too_many(pairs, sowing, tray.judge),
         **sowing_figures(pairs, sowing, tray.judge),
     }
+
+
+def _too_many(pairs: list[Pair], sowing: Sowing, judge: Judge) -> str:
+    """What is to be looked at where more seedlings stand than seeds were sown; the seeds are counted as all up."""
+    names = crowded(pairs, sowing, judge)
+    if not names:
+        return ""
+    named = ", ".join(names[:MOST_NAMED]) + (f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else "")
+    return f"; more seedlings than seeds in {named}: check seeds_per_cell and seedlings_per_seed, or look for weeds"
 
 
 def _median_height(pairs: list[Pair]) -> float:

@@ -47,3 +47,11 @@ def units_up(track: Track, first: Emergence | None, sowing: Sowing, judge: Judge
 def units_sown(pairs: list[Pair], sowing: Sowing) -> int:
     """How many units of a sowing stand in view."""
     return len(pairs) * (sowing.seeds_per_cell or 1)
+
+
+def crowded(pairs: list[Pair], sowing: Sowing, judge: Judge) -> list[str]:
+    """Pots or cells with more seedlings than their seeds can have given; none where no number of seeds is known."""
+    if sowing.seeds_per_cell is None:
+        return []
+    most = sowing.seeds_per_cell * sowing.seedlings_per_seed
+    return [t.plant for t, up in pairs if up is not None and len(seedling_emergences(t, up, judge)) > most]

@@ -54,7 +54,7 @@ def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None)
         sentences.append(f"Nothing yet in the last photo, {clock(_corrected(results).get(last, last))}.")
     # That all are up stands in the first sentence already.
     said = "" if sowing is None or missing(sowing["verdict"]) else str(sowing["verdict"])
-    if said and not said.startswith("all up"):
+    if said and not (said.startswith("all up") and ";" not in said):
         sentences.append(f"{said[0].upper()}{said[1:]}.")
     if sowing is not None:
         sentences += [
@@ -154,8 +154,8 @@ def _share(sowing: pd.Series, place: str) -> str:
         return ""
     unit = "seeds" if sowing.get("times_of") == "seed" else f"{place}s"
     return (
-        f"By what these alone tell, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} of a hundred such {unit} come up "
-        "(true 19 times out of 20)."
+        f"By what these alone tell, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} of a hundred such {unit} come "
+        "up (true 19 times out of 20)."
     )
 
 

@@ -130,3 +130,10 @@ def test_a_pot_that_vanishes_for_good_after_its_three_photos_stays_counted():
     tray = tray_of("a", "b", each={"sowing": "s"}, sowing=[{"name": "s"}])
     events = judge(together(gone, pot("b", 9)), tray).events.query("plant == ''")
     assert list(events["event"]) == ["first up", "done"]
+
+
+def test_more_seedlings_than_seeds_are_counted_as_all_and_the_pot_is_named():
+    row = row_of(pot("a", 4, seedlings=3), pot("b", 4, seedlings=1), seeds_per_cell=2)
+    assert (row["seeds"], row["emerged"]) == (4, 3)
+    assert "more seedlings than seeds in a: check seeds_per_cell" in row["verdict"]
+    assert "more seedlings" not in row_of(pot("a", 4, seedlings=3), seeds_per_cell=1, seedlings_per_seed=3)["verdict"]
