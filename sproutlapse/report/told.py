@@ -129,6 +129,12 @@ def methods(results: Results) -> list[str]:
         lines.append("Height is measured straight up from the soil at the plant's foot to its highest leaf.")
     if has_scale(results):
         lines.append("“Give or take” means that 19 times out of 20 the true figure lies within.")
+    if "usable" in results.plants and results.plants["usable"].notna().any():
+        share = 100 * results.tray.judge.usable_share
+        lines.append(
+            "Fit to be used is a plant that is up and still there, does not lie down, is not leggy, and is at least "
+            f"{share:.0f} % of the size of the middle one of its sowing at the same age."
+        )
     lines.append(
         f"{counted(len(plant_names(results)), 'place')} for a plant in view, "
         f"{counted(len(used_frames(results)), 'photo')} measured."

@@ -57,6 +57,7 @@ def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None)
     if said and not (said.startswith("all up") and ";" not in said):
         sentences.append(f"{said[0].upper()}{said[1:]}.")
     if sowing is not None:
+        sentences.append(_whose_days(sowing, results))
         sentences += [
             _even(sowing, above=from_above(results)),
             order_told(plants, above=from_above(results)),
@@ -156,6 +157,18 @@ def _share(sowing: pd.Series, place: str) -> str:
     return (
         f"By what these alone tell, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} of a hundred such {unit} come "
         "up (true 19 times out of 20)."
+    )
+
+
+def _whose_days(sowing: pd.Series, results: Results) -> str:
+    """That the first of several seeds in a pot is sooner than a single seed, where both stand on the page."""
+    if "times_of" not in results.sowings or set(results.sowings["times_of"]) != {"pot", "seed"}:
+        return ""
+    if sowing["times_of"] == "seed":
+        return "Days are those of single seeds."
+    return (
+        "Days are those of the first seedling in each pot: if several seeds lie in one, that is sooner than a single "
+        "seed, so they do not compare with days of single seeds."
     )
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from sproutlapse.report.page import render
 from sproutlapse.report.story import story_of
-from sproutlapse.report.told_sowings import order_told, usable_told
+from sproutlapse.report.told_sowings import order_told, sowings_told, usable_told
 from sproutlapse.results import Results
 
 MakeResults = Callable[..., Results]
@@ -95,3 +95,13 @@ def test_plants_fit_to_be_used_are_counted_and_the_others_named_with_their_reaso
     plants = standing(usable=[True, False, False], unusable_because=["", "leggy", "leggy"])
     assert usable_told(plants) == "Fit to be used: 1 of 3 (leggy: B and C)."
     assert usable_told(standing(usable=[None, True, True], unusable_because=[""] * 3)) == ""
+
+
+def test_days_of_pots_and_of_single_seeds_are_not_set_side_by_side(make_results: MakeResults) -> None:
+    results = make_results(names=("A", "B", "C", "D"), sowings=("pepper", "basil"))
+    mixed = replace(results, sowings=results.sowings.assign(times_of=["pot", "seed"]))
+    pepper, basil = (" ".join(told.sentences) for told in sowings_told(mixed))
+    assert "do not compare with days of single seeds" in pepper
+    assert "Days are those of single seeds." in basil
+    alike = replace(results, sowings=results.sowings.assign(times_of="pot"))
+    assert "single" not in " ".join(sentence for told in sowings_told(alike) for sentence in told.sentences)
