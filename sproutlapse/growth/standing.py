@@ -57,9 +57,10 @@ def standings(grown: Sequence[Grown], tray: Tray) -> Standings:
         own = [g for g in grown if g.track.settings is not None and g.track.settings.sowing == sowing.name]
         age, sizes = equal_age(own)
         known = {name: value for name, (value, _) in sizes.items()}
+        leggy = {g.track.plant for g in own if g.grade == "leggy"}
         for g in own:
             name = g.track.plant
-            share, sd = _lead(name, sizes)
+            share, sd = _lead(name, sizes, leggy)
             plants[name].update(
                 age_days=age if name in sizes else math.nan,
                 lead_share=share,
@@ -148,9 +149,13 @@ def _scatter(ages: Floats, sizes: Floats) -> float:
     return float(np.sqrt((rest**2).sum() / (len(ages) - 2)))
 
 
-def _lead(name: str, sizes: dict[str, tuple[float, float]]) -> tuple[float, float]:
-    """By what share a plant is larger than the middle of the others at equal age, and its standard deviation."""
-    others = [pair for other, pair in sizes.items() if other != name]
+def _lead(name: str, sizes: dict[str, tuple[float, float]], leggy: set[str]) -> tuple[float, float]:
+    """By what share a plant is larger than the middle of the others at equal age, and its standard deviation.
+
+    Leggy ones are left out of the middle where there are others: beside a long stem a sturdy plant does not lag.
+    """
+    sturdy = [pair for other, pair in sizes.items() if other != name and other not in leggy]
+    others = sturdy or [pair for other, pair in sizes.items() if other != name]
     if name not in sizes or not others:
         return math.nan, math.nan
     size, sd = sizes[name]

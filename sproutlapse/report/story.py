@@ -13,7 +13,7 @@ import pandas as pd
 
 from sproutlapse.report.facts import PlantNow, enough_to_tell, from_above, measure_of, plant_now, start_of, used_frames
 from sproutlapse.report.told import diary_line
-from sproutlapse.report.told_sowings import lead_told
+from sproutlapse.report.told_sowings import days_told, lead_told
 from sproutlapse.report.words import amount, as_float, clock, counted, dated, missing, moment, rounded
 from sproutlapse.results import Results
 
@@ -73,32 +73,34 @@ def _sown(results: Results, row: pd.Series) -> str:
     if sowing.crop and sowing.crop not in sowing.name:
         said.append(sowing.crop)
     said.append("sown, when is not known" if sowing.sown is None else f"sown {dated(sowing.sown.isoformat())}")
-    return f"Sowing: {', '.join(said)}."
+    late = _days_after_sowing(results, row)
+    check = " That is after it came up: check the date." if late is not None and late[1] <= 0 else ""
+    return f"Sowing: {', '.join(said)}.{check}"
 
 
 def _came_up(results: Results, row: pd.Series, now: PlantNow) -> str:
     if missing(row["emerged_by"]):
-        return f"{now.up[0].upper()}{now.up[1:]}."
+        return "Not up yet." if enough_to_tell(results) else "Whether it is up is not known yet."
     up = now.up if now.up.startswith(("between", "before")) else f"on {now.up}"
     days = _days_after_sowing(results, row)
-    after = "" if days is None else f", {rounded(days, 1)} days after sowing"
+    after = "" if days is None or days[1] <= 0 else f", {days_told(*days)} after sowing"
     seen = as_float(row.get("first_seen_mm"))
     first = "" if seen is None else f"; first seen at {amount(seen, 'mm')}"
     return f"Came up {up}{after}{_place(results, row)}{first}."
 
 
-def _days_after_sowing(results: Results, row: pd.Series) -> float | None:
-    """Days from sowing to the middle of the gap in which it came up, clock shifts corrected."""
+def _days_after_sowing(results: Results, row: pd.Series) -> tuple[float, float] | None:
+    """Days from sowing to the photos before and with the plant, clock shifts corrected."""
     sowing = next((s for s in results.tray.sowings if s.name == row["sowing"]), None)
     start = start_of(results)
     if sowing is None or sowing.sown is None or start is None or missing(row["emerged_after"]):
         return None
     at = {frame.time: frame.elapsed_h for frame in reversed(used_frames(results))}
-    gap = [at.get(str(row[key])) for key in ("emerged_after", "emerged_by")]
-    if gap[0] is None or gap[1] is None:
+    after, by = (at.get(str(row[key])) for key in ("emerged_after", "emerged_by"))
+    if after is None or by is None:
         return None
-    days = ((gap[0] + gap[1]) / 2 - (moment(sowing.sown.isoformat()) - start).total_seconds() / 3600) / 24
-    return days if days > 0 else None
+    sown = (moment(sowing.sown.isoformat()) - start).total_seconds() / 3600
+    return max(after - sown, 0.0) / 24, (by - sown) / 24
 
 
 def _place(results: Results, row: pd.Series) -> str:

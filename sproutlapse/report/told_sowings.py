@@ -11,6 +11,8 @@ from sproutlapse.report.facts import from_above, start_of, used_frames
 from sproutlapse.report.words import amount, as_float, between, clock, counted, hours, missing, moment, named, rounded
 from sproutlapse.results import Results
 
+NO_GAP_DAYS = 0.3  # a gap between two photos up to this long is told by its middle
+
 
 @dataclass(frozen=True)
 class SowingTold:
@@ -121,11 +123,20 @@ def _half(up: pd.DataFrame, sowing: pd.Series | None, corrected: dict[str, str])
     if days is not None and sowing is not None:
         fit, sd = (as_float(sowing.get(key)) for key in ("fit_median_days", "fit_median_sd_days"))
         curve = "" if fit is None else f" A smooth curve through all of them says {amount(fit, 'days', sd, places=1)}."
+        low, high = (as_float(sowing.get(key)) for key in ("median_after_days", "median_by_days"))
+        gap = "" if low is None or high is None or high - low <= NO_GAP_DAYS else f", {days_told(low, high)}"
         return (
             f"Half of those that came up were up {rounded(days, 1)} days after sowing, counting to the middle of the "
-            f"gap between the two photos.{curve}"
+            f"gap between the two photos{gap}.{curve}"
         )
     return f"Half of those that came up were up in the photo of {clock(corrected.get(half, half))}."
+
+
+def days_told(after: float, by: float) -> str:
+    """Days within a gap between two photos: `7.1 days`, or `7.0 to 9.3 days` where the gap is a long one."""
+    if by - after <= NO_GAP_DAYS:
+        return f"{rounded((after + by) / 2, 1)} days"
+    return f"{rounded(after, 1)} to {rounded(by, 1)} days"
 
 
 def _last(sowing: pd.Series) -> str:

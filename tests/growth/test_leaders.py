@@ -72,6 +72,14 @@ def test_heights_are_compared_before_the_first_cut():
     assert set(plants["standing"]) == {"level"}
 
 
+def test_a_sturdy_plant_does_not_lag_behind_leggy_ones():
+    stem = 0.8 * np.maximum(6 * (H - H[4] + 3) / 24, 0.1)
+    pots = [grown("a", 4), grown("b", 3.8), *(grown(n, 6, ratio=7.0, stem=stem) for n in ("long", "longer"))]
+    plants, _ = judged(*pots)
+    assert plants["standing"].to_dict() == {"a": "level", "b": "level", "long": "leads", "longer": "leads"}
+    assert set(plants.loc[["long", "longer"], "unusable_because"]) == {"leggy"}
+
+
 def test_two_plants_of_different_sowings_are_never_compared():
     tray = tray_of("a", "b", sowing=[{"name": "s"}, {"name": "t"}])
     plants = tuple(p.model_copy(update={"sowing": s}) for p, s in zip(tray.plants, "st", strict=True))

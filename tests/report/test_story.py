@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 
 import pandas as pd
 import pytest
@@ -60,6 +61,25 @@ def test_without_a_scale_it_speaks_in_pixels(make_results: MakeResults) -> None:
     how = " ".join(story_of(make_results(scale=False), "A").how)
     assert "Height when last measured: 200 pixels." in how
     assert " mm" not in how.replace("mm a day", "")
+
+
+def test_a_long_gap_is_told_as_one_and_a_date_of_sowing_after_the_sprout_is_doubted(make_results: MakeResults) -> None:
+    results = make_results(sowings=("pepper",), dark=None)
+    times = [frame.time for frame in results.frames]
+    plants = results.plants.assign(emerged_after=times[1], emerged_by=times[8])
+    how = " ".join(story_of(replace(results, plants=plants), "A").how)
+    assert "0.2 to 2.0 days after sowing" in how
+    late = results.tray.sowings[0].model_copy(update={"sown": datetime(2026, 3, 9)})
+    told = replace(results, tray=results.tray.model_copy(update={"sowings": (late,)}))
+    how = " ".join(story_of(told, "A").how)
+    assert "That is after it came up: check the date." in how
+    assert "days after sowing" not in how
+
+
+def test_two_photos_do_not_tell_whether_it_is_up(make_results: MakeResults) -> None:
+    how = story_of(make_results(photos=2, grown=False, dark=None), "A").how
+    assert "Whether it is up is not known yet." in how
+    assert any("So few do not tell what is up." in line for line in how)
 
 
 def test_a_plant_that_is_not_there_is_no_story(make_results: MakeResults) -> None:
