@@ -142,7 +142,11 @@ def _leaf(results: Results, plant: str) -> str:
 
 
 def _judged(results: Results, row: pd.Series, now: PlantNow) -> str:
-    return "" if from_above(results) or missing(row["emerged_by"]) else f"Verdict: {now.verdict}."
+    """The verdict, and the words that explain it where the table holds any."""
+    if from_above(results) or missing(row["emerged_by"]):
+        return ""
+    why = "" if missing(row.get("grade_why")) else str(row["grade_why"])
+    return f"Verdict: {now.verdict}" + (f": {why}." if why and why != now.verdict else ".")
 
 
 def _standing(row: pd.Series) -> str:
