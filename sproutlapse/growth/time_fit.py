@@ -106,14 +106,16 @@ def fit_times(
     Returns
     -------
     TimeFit
-        None where fewer than five came up, or in fewer than three intervals: their spread is then not known.
+        None where of fewer than five, or in fewer than three intervals, both ends are known: the spread is then not.
     """
     a, b = np.asarray(after, dtype=np.float64), np.asarray(by, dtype=np.float64)
     n = np.ones(len(a)) if count is None else np.asarray(count, dtype=np.float64)
     told = (n > 0) & (np.isfinite(b) | (a > 0))
     a, b, n = a[told], b[told], n[told]
     up = np.isfinite(b)
-    if n[up].sum() < LEAST_UP or len(np.unique(b[up])) < LEAST_GAPS:
+    # What was up when first seen may have been for days: it counts in the curve, but bears none.
+    bounded = up & (a > 0)
+    if n[bounded].sum() < LEAST_UP or len(np.unique(b[bounded])) < LEAST_GAPS:
         return None
     if final_share is None and up.all():
         final_share = 1.0

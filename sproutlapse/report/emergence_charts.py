@@ -70,7 +70,9 @@ def emergence_charts(results: Results) -> list[Chart]:
     steps = [own for own in sowing_steps(results) if own.of]
     packs = [[own] for own in steps]
     if len(steps) > PANELS:
-        packs = [steps[first : first + SHARED] for first in range(0, len(steps), SHARED)]
+        # Pots and seeds are not counted along one axis: the first of several seeds in a pot is no single seed.
+        alike = [[own for own in steps if own.unit == unit] for unit in dict.fromkeys(own.unit for own in steps)]
+        packs = [own[first : first + SHARED] for own in alike for first in range(0, len(own), SHARED)]
     packs = [pack for pack in packs if any(len(own.by) for own in pack)]
     charts = []
     for number, pack in enumerate(packs, start=1):

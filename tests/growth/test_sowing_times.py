@@ -70,6 +70,29 @@ def test_what_stood_in_the_first_photo_leaves_the_days_open_but_not_the_count():
     assert all(math.isnan(row[name]) for name in ("mean_days", "t50_coolbear_days", "speed_per_day", "synchrony"))
 
 
+def test_what_came_up_under_a_cover_counts_and_bounds_the_curve_but_makes_no_hour():
+    pots = []
+    for k in range(10):
+        rows = pot(f"p{k}", 2 + 2 * k).assign(covered=np.arange(N) < 2, pot_x=0.0, pot_y=0.0)
+        rows.loc[rows["covered"], [c for c in rows if c.endswith(("_mm", "_mm2", "_px", "_to_leaf"))]] = np.nan
+        rows.loc[rows["covered"], "seedlings"] = 0
+        pots.append(rows)
+    row = row_of(*pots)
+    assert (row["emerged"], row["first_after_days"]) == (10, 0)
+    assert math.isnan(row["mean_days"]) and math.isnan(row["t50_farooq_days"])
+    # Every 12 hours one came up, from half a day after the first photo on; sown four days before it.
+    assert abs(row["fit_median_days"] - 6.6) < 2 * row["fit_median_sd_days"] < 4
+
+
+def test_where_nearly_all_came_up_under_the_cover_no_curve_is_made_up():
+    rows = pot("p", 6).assign(covered=np.arange(N) < 8, pot_x=0.0, pot_y=0.0)
+    rows.loc[rows["covered"], [c for c in rows if c.endswith(("_mm", "_mm2", "_px", "_to_leaf"))]] = np.nan
+    rows.loc[rows["covered"], "seedlings"] = 0
+    row = row_of(*(rows.assign(plant=f"p{k}") for k in range(8)))
+    assert row["emerged"] == 8
+    assert math.isnan(row["fit_median_days"])
+
+
 def test_without_a_date_of_sowing_no_day_is_told():
     row = row_of(pot("a", 4), pot("b", 6), sown=None)
     assert row["share_high"] == 1

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -29,6 +30,17 @@ def test_many_sowings_share_charts_by_four(make_results: MakeResults) -> None:
     charts = emergence(make_results(names=names, sowings=tuple(f"packet {k}" for k in range(9))))
     assert [title for title, _ in charts] == ["What came up when"] * 2
     assert "1 of 1 pot in packet 0" in charts[0][1]
+
+
+def test_seeds_and_pots_do_not_share_a_chart(make_results: MakeResults) -> None:
+    names = tuple(f"P{k}" for k in range(9))
+    results = make_results(names=names, sowings=tuple(f"packet {k}" for k in range(9)))
+    counted = tuple(
+        s.model_copy(update={"seeds_per_cell": 1 if k % 2 else None}) for k, s in enumerate(results.tray.sowings)
+    )
+    charts = emergence(replace(results, tray=results.tray.model_copy(update={"sowings": counted})))
+    assert len(charts) == 2
+    assert [("seed" in alt, "pot" in alt) for _, alt in charts] == [(False, True), (True, False)]
 
 
 def test_a_sowing_with_nothing_up_has_no_chart(make_results: MakeResults) -> None:
