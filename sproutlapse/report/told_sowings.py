@@ -188,7 +188,7 @@ def _even(sowing: pd.Series, *, above: bool) -> str:
     if age is None or spread is None:
         return ""
     tall = as_float(sowing.get("equal_age_height_mm"))
-    middle = "" if tall is None else f" the middle one stood {rounded(tall, 0)} mm tall, and"
+    middle = "," if tall is None else f" the middle one stood {rounded(tall, 0)} mm tall, and"
     what = "how far their leaves reach differs" if above else "heights differ"
     return f"At the same age of {rounded(age, 1)} days{middle} {what} by about {rounded(100 * spread, 0)} %."
 
