@@ -225,6 +225,18 @@ def report(results: Results, quiet: Quiet = False) -> None:
 
 
 @app.command()
+def explain(
+    results: Results,
+    plant: Annotated[str, typer.Argument(metavar="PLANT", help="Its name, as in the report.")],
+) -> None:
+    """Tell the whole story of one plant, with times and numbers."""
+    with plainly():
+        from sproutlapse.job import explain_job
+
+        _tell(explain_job(results, plant), False)
+
+
+@app.command()
 def demo(
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where the example's photos and results go.")] = Path(
         "sproutlapse-demo"

@@ -172,6 +172,11 @@ class Judge(_Part):
     # this much, so that the daily movement of leaves is not taken for growth. Own proposal.
     growth_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 4.0
     same_hour_h: Hours = 1.5
+    # Leads or lags from this share above or below the middle of the others of its sowing on, at equal age. Own
+    # proposal, beyond the usual spread of 15 to 20 % within a sowing (handbook 2.4).
+    lead_share: Share = 0.2
+    # Fit to be used only from this share of the middle of its sowing on, at equal age. Own proposal.
+    usable_share: Share = 0.5
     # Nothing up is not called overdue before this many times the table's days: handbook 4.6.
     overdue_times: Annotated[FiniteFloat, Field(ge=2)] = 2.0
     # Grass-like alliums are due for a cut at this height, to this height: handbook 6.1, a summary of gardeners' habits

@@ -73,12 +73,12 @@ def emerged_event(track: Track, up: Emergence | None) -> list[Event]:
 def midpoint_days(track: Track, up: Emergence, sown_h: float) -> float:
     """Days from sowing to the middle of the interval in which the plant came up.
 
-    `sown_h` is the sowing in hours since the first usable frame. NaN where the plant was up in the first usable frame,
-    since nothing then says how long it had been.
+    `sown_h` is the sowing in hours since the first usable frame; an interval that began before it begins with it. NaN
+    where the plant was up in the first usable frame, since nothing then says how long it had been.
     """
     if up.after_row is None:
         return math.nan
-    return float((track.elapsed_h[up.after_row] + track.elapsed_h[up.by_row]) / 2 - sown_h) / 24
+    return float(max(track.elapsed_h[up.after_row] - sown_h, 0.0) + track.elapsed_h[up.by_row] - sown_h) / 48
 
 
 def _clean(times: ArrayLike, new: ArrayLike) -> tuple[Floats, Floats]:

@@ -10,6 +10,8 @@ import pandas as pd
 from sproutlapse.growth.tracks import Track
 
 COLUMNS = ["time", "known", "plant", "event", "detail"]
+# Of what happens to a sowing in one photo the first comes first, after what is said of the plants themselves.
+STEPS = {"first up": 1, "half up": 2, "done": 3}
 
 
 @dataclass(frozen=True)
@@ -44,9 +46,12 @@ class Event:
 
 def events_table(events: Iterable[Event]) -> pd.DataFrame:
     """Events in the order in which they could be said, then in tray order."""
-    ordered = sorted(
-        events,
-        key=lambda e: (e.track.elapsed_h[e.known_row], e.track.order, e.track.elapsed_h[e.row], e.event),
-    )
+    ordered = sorted(events, key=_place)
     rows = [(e.time, e.known, "" if e.of_sowing else e.track.plant, e.event, e.detail) for e in ordered]
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _place(event: Event) -> tuple[float, int, float, int, str]:
+    hours = event.track.elapsed_h
+    said, happened = float(hours[event.known_row]), float(hours[event.row])
+    return said, event.track.order, happened, STEPS.get(event.event, 0), event.event

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -13,6 +13,7 @@ from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, r
 from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
+from sproutlapse.growth.exchanged import Exchange, exchange_events, exchanges, with_exchanges
 from sproutlapse.growth.gone import gone_events
 from sproutlapse.growth.grades import middle_stems, verdict
 from sproutlapse.growth.handled import handled_events
@@ -21,6 +22,7 @@ from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings, not_leggy_yet
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
+from sproutlapse.growth.standing import PLANT_STANDING, SOWING_STANDING, Grown, standings
 from sproutlapse.growth.stretch import Spell, leggy_events, leggy_spells, with_kept_stem
 from sproutlapse.growth.tracks import Track, tracks
 from sproutlapse.growth.watering import watered_events
@@ -30,6 +32,7 @@ PLANT_COLUMNS = [
     "plant", "sowing", "habit", "emerged_after", "emerged_by", "grade", "leggy", "leggy_since", "trims",
     "final_height_mm", "growth_mm_per_day", "rgr_per_day", "growth_since", "grade_why", "regrowth_mm_per_day",
     "growth_sd_mm_per_day",
+    "first_seen_mm", *PLANT_STANDING,
 ]  # fmt: skip
 
 
@@ -60,11 +63,19 @@ class Story:
     longer: list[Lengthening] = field(default_factory=list)
     kind: str = ""
     steady: Track | None = None
+    swaps: list[Exchange] = field(default_factory=list)
 
 
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
-    return [_story(track, tray) for track in tracks(measurements, tray)]
+    return _with_swaps([_story(track, tray) for track in tracks(measurements, tray)])
+
+
+def _with_swaps(told: list[Story]) -> list[Story]:
+    """The stories with what is known of plants that changed places; a fall that was none is taken out."""
+    swaps = exchanges([s.track for s in told])
+    own = [swaps.get(s.track.plant, []) for s in told]
+    return [replace(s, drops=with_exchanges(s.drops, e), swaps=e) if e else s for s, e in zip(told, own, strict=True)]
 
 
 def _story(track: Track, tray: Tray) -> Story:
@@ -100,8 +111,9 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += emerged_event(s.track, s.up)
         events += leggy_events(s.steady or s.track, s.spells)
         events += lengthening_events(s.track, s.longer)
-        events += drop_events(s.track, s.drops)
+        events += drop_events(s.track, [d for d in s.drops if d.event != "exchanged"])
         events += gone_events(s.track, s.up, tray.judge)
+        events += exchange_events(s.track, s.swaps)
         events += handled_events(s.track)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
@@ -109,10 +121,15 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     named = {s.track.plant for s in told}
     middle = middle_stems([s.steady or s.track for s in told], tray)
     plants = [_plant_row(s, tray.judge, middle, scale_sd) for s in told]
+    stand = standings(
+        [Grown(s.track, s.up, s.drops, str(row["grade"])) for s, row in zip(told, plants, strict=True)], tray
+    )
+    plants = [row | stand.plants[str(row["plant"])] for row in plants]
     plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]
+    sowings = [row | stand.sowings[str(row["sowing"])] for row in sowings_table(pairs, tray, now)]
     return Judgement(
-        plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int}),
-        sowings=pd.DataFrame(sowings_table(pairs, tray, now), columns=SOWING_COLUMNS),
+        plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int, "usable": "boolean"}),
+        sowings=pd.DataFrame(sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING]).astype({"usable": "Int64"}),
         events=events_table(events),
     )
 
@@ -156,6 +173,7 @@ def _plant_row(s: Story, limits: Judge, middle_stem_mm: dict[str, float], scale_
         rgr_per_day=relative_growth_rate(t, limits, first=first),
         regrowth_mm_per_day=_regrowth(s, limits),
         growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
+        first_seen_mm=float(t.height[up.by_row]) if t.in_mm else np.nan,
     )
     return row
 
@@ -177,4 +195,5 @@ def _empty_row(plant: str, sowing: str | None, habit: str) -> dict[str, object]:
         "leggy": False, "leggy_since": "", "trims": 0, "final_height_mm": np.nan, "growth_mm_per_day": np.nan,
         "rgr_per_day": np.nan, "growth_since": "", "grade_why": "", "regrowth_mm_per_day": np.nan,
         "growth_sd_mm_per_day": np.nan,
+        "first_seen_mm": np.nan, "standing": "", "unusable_because": "",
     }  # fmt: skip

@@ -13,19 +13,19 @@ import numpy as np
 
 from sproutlapse.crops import days_to_emergence, overdue_after_days, weeks_to_grow
 from sproutlapse.growth.covers import covered_now, told_enough
-from sproutlapse.growth.emergence import Emergence, midpoint_days
+from sproutlapse.growth.emergence import midpoint_days
 from sproutlapse.growth.events import Event
-from sproutlapse.growth.tracks import Track
+from sproutlapse.growth.sowing_times import FIGURES, sowing_figures
+from sproutlapse.growth.sown_units import Pair, crowded, sown_h, units_sown, units_up
 from sproutlapse.tray import Judge, Sowing, Tray
 
 SOWING_COLUMNS = [
     "sowing", "crop", "plants", "seeds", "emerged", "emerged_share", "first_days", "median_days", "spread_days",
-    "median_height_mm", "verdict",
+    "median_height_mm", "verdict", *FIGURES,
 ]  # fmt: skip
 
+MOST_NAMED = 6
 UNDER_COVER = "not known yet what is up: a cover hides it"
-
-Pair = tuple[Track, Emergence | None]
 
 
 @dataclass(frozen=True)
@@ -37,29 +37,6 @@ class Count:
     days: tuple[float, ...]
 
 
-def sown_h(track: Track, sowing: Sowing) -> float | None:
-    """The sowing in hours since the first usable frame (before it: negative), or None if no date was given."""
-    if sowing.sown is None:
-        return None
-    return (sowing.sown.replace(tzinfo=None) - track.clock(0)).total_seconds() / 3600 + float(track.elapsed_h[0])
-
-
-def seedling_emergences(track: Track, up: Emergence, judge: Judge) -> list[Emergence]:
-    """The emergence of each seedling of a cell in turn; a count must hold for as many frames as a first sprout must.
-
-    A count that falls again (leaves that cover one another, a seedling lost) takes no emergence back.
-    """
-    found = [up]
-    counts = np.nan_to_num(track.seedlings, nan=0.0)
-    n = judge.emerged_frames
-    for row in range(up.by_row, len(counts)):
-        held = counts[row : row + n].min() if len(counts) >= row + n else (counts[row] if row == 0 else 0)
-        while held > len(found):
-            after = row - 1 if row > 0 else None
-            found.append(Emergence(by_row=row, after_row=after, known_row=min(row + n - 1, len(counts) - 1)))
-    return found
-
-
 def counted(pairs: list[Pair], sowing: Sowing, judge: Judge) -> Count:
     """How many units of a sowing came up and when."""
     up, days = 0, []
@@ -69,19 +46,6 @@ def counted(pairs: list[Pair], sowing: Sowing, judge: Judge) -> Count:
         up += len(units)
         days += [math.nan if sown is None else midpoint_days(track, u, sown) for u in units]
     return Count(up, units_sown(pairs, sowing), tuple(days))
-
-
-def units_up(track: Track, first: Emergence | None, sowing: Sowing, judge: Judge) -> list[Emergence]:
-    """The emergence of each unit of one pot or cell in turn: the pot, or its seeds where their number is known."""
-    if first is None or sowing.seeds_per_cell is None:
-        return [first] if first is not None else []
-    # A cluster counts as up with its first seedling; more seedlings than seeds are counted as all.
-    return seedling_emergences(track, first, judge)[:: sowing.seedlings_per_seed][: sowing.seeds_per_cell]
-
-
-def units_sown(pairs: list[Pair], sowing: Sowing) -> int:
-    """How many units of a sowing stand in view."""
-    return len(pairs) * (sowing.seeds_per_cell or 1)
 
 
 def sowings_table(pairs: list[Pair], tray: Tray, now: datetime | None) -> list[dict[str, object]]:
@@ -112,8 +76,18 @@ def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) ->
         "median_height_mm": _median_height(pairs),
         "verdict": UNDER_COVER
         if not count.up and covered_now([track for track, _ in pairs])
-        else verdict(sowing, count, tray, now, photos),
+        else verdict(sowing, count, tray, now, photos) + _too_many(pairs, sowing, tray.judge),
+        **sowing_figures(pairs, sowing, tray.judge),
     }
+
+
+def _too_many(pairs: list[Pair], sowing: Sowing, judge: Judge) -> str:
+    """What is to be looked at where more seedlings stand than seeds were sown; the seeds are counted as all up."""
+    names = crowded(pairs, sowing, judge)
+    if not names:
+        return ""
+    named = ", ".join(names[:MOST_NAMED]) + (f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else "")
+    return f"; more seedlings than seeds in {named}: check seeds_per_cell and seedlings_per_seed, or look for weeds"
 
 
 def _median_height(pairs: list[Pair]) -> float:
@@ -134,11 +108,7 @@ def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
     for sowing in tray.sowings:
         own = _own(pairs, sowing)
         of = units_sown(own, sowing)
-        n = tray.judge.emerged_frames
         units = [(unit, track) for track, up in own for unit in units_up(track, up, sowing, tray.judge)]
-        # A count in the very first photos that has not held for long enough yet may still fall. It may be known later
-        # than that where photos in between told nothing (a pot taken out, a cover).
-        units = [(unit, track) for unit, track in units if unit.known_row >= unit.by_row + n - 1]
         units.sort(key=lambda pair: (pair[0].known_row, pair[0].by_row, pair[1].order))
         unit_word = "seed" if sowing.seeds_per_cell is not None else "pot"
         words = "" if sowing.under_light else "; cover off, under the light now"
@@ -155,7 +125,7 @@ def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
 
 def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, photos: int) -> str:
     """What a sowing's count means now, in plain words; careful where no date, no table or too few `photos` help."""
-    unit = "seeds" if sowing.seeds_per_cell is not None else "pots"
+    unit = ("seed" if sowing.seeds_per_cell is not None else "pot") + ("" if count.of == 1 else "s")
     so_far = f"{count.up} of {count.of} {unit} up"
     days = _days_since(sowing, now)
     limit = overdue_after_days(sowing.crop, sowing.soil_c, times=tray.judge.overdue_times)

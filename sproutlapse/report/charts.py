@@ -6,18 +6,16 @@ Each is narrow enough to be read on a phone and holds few lines; sowings get a c
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.lines import Line2D
-from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from sproutlapse.growth.stretch import Band, band
-from sproutlapse.report.colours import INK, MARKERS, PAPER, SERIES
+from sproutlapse.report.colours import INK, PAPER, SERIES
 from sproutlapse.report.drawing import STYLE, Chart, drawn, end_names, line_style, room_for
+from sproutlapse.report.emergence_charts import emergence_charts
 from sproutlapse.report.facts import (
     LINES_PER_PANEL,
     Curve,
@@ -31,7 +29,7 @@ from sproutlapse.report.facts import (
     plant_names,
     used_frames,
 )
-from sproutlapse.report.words import GIVE_OR_TAKE, as_float, day, missing, moment, named, shortened
+from sproutlapse.report.words import GIVE_OR_TAKE, as_float, day, moment, named
 from sproutlapse.results import Results
 from sproutlapse.tray import Habit
 
@@ -42,7 +40,7 @@ def charts_of(results: Results) -> list[Chart]:
     if len(used_frames(results)) < 2:
         return []
     with mpl.rc_context(STYLE):
-        return [*_growth(results), *_emergence(results), *_height_to_leaf(results), *_brightness(results)]
+        return [*_growth(results), *emergence_charts(results), *_height_to_leaf(results), *_brightness(results)]
 
 
 def _growth(results: Results) -> list[Chart]:
@@ -163,91 +161,6 @@ def _many_lines(curves: Sequence[Curve], measure: Measure, cuts: Sequence[float]
         _scale_of(axes, curves, measure)
         _cut_marks(axes, cuts)
         end_names(axes, [(float(c.days[-1]), float(c.value[-1]), c.plant, INK) for c in _extremes(curves)])
-
-    return draw
-
-
-def _emergence(results: Results) -> list[Chart]:
-    groups = [Group(title, tuple(own)) for title, own in _by_sowing(results).items()]
-    charts = []
-    for number, first in enumerate(range(0, len(groups), 4), start=1):
-        some = groups[first : first + 4]
-        steps = [_steps(results, group) for group in some]
-        if not any(step.days_by for step in steps):
-            continue
-        alt = "How many have come up, over the days: " + named(
-            [
-                f"{len(step.days_by)} of {len(group.plants)} in {group.title}"
-                for step, group in zip(steps, some, strict=True)
-            ]
-        )
-        charts.append(
-            drawn(
-                results,
-                _step_lines(results, some, steps),
-                kind="emergence",
-                name=f"emergence-{number}",
-                title="What came up when",
-                alt=alt + ".",
-            )
-        )
-    return charts
-
-
-def _by_sowing(results: Results) -> dict[str, list[str]]:
-    sowing = {plant.name: plant.sowing for plant in results.tray.plants}
-    several = any(sowing.values())
-    groups: dict[str, list[str]] = {}
-    for name in plant_names(results):
-        groups.setdefault(sowing.get(name) or ("no sowing named" if several else "all plants"), []).append(name)
-    return groups
-
-
-@dataclass(frozen=True)
-class _Steps:
-    days_after: list[float]  # the last photo without each plant, sorted
-    days_by: list[float]  # the first photo with it, sorted
-
-
-def _steps(results: Results, group: Group) -> _Steps:
-    day_of: dict[str, float] = {}
-    for frame in used_frames(results):
-        day_of.setdefault(frame.time, frame.elapsed_h / 24)
-    rows = results.plants[results.plants["plant"].isin(group.plants)]
-    after, by = [], []
-    for _, row in rows.iterrows():
-        if missing(row["emerged_by"]):
-            continue
-        up = day_of.get(str(row["emerged_by"]), 0.0)
-        by.append(up)
-        after.append(0.0 if missing(row["emerged_after"]) else day_of.get(str(row["emerged_after"]), up))
-    return _Steps(sorted(after), sorted(by))
-
-
-def _of_all(steps: _Steps, group: Group) -> str:
-    return f"{shortened(group.title, 30)}: {len(steps.days_by)} of {len(group.plants)}"
-
-
-def _step_lines(results: Results, groups: Sequence[Group], steps: Sequence[_Steps]) -> Callable[[Axes], None]:
-    last = used_frames(results)[-1].elapsed_h / 24
-
-    def draw(axes: Axes) -> None:
-        lines = []
-        for i, (group, step) in enumerate(zip(groups, steps, strict=True)):
-            colour = SERIES[i % len(SERIES)]
-            grid = np.unique([0.0, *step.days_after, *step.days_by, last])
-            surely = np.searchsorted(step.days_by, grid, side="right")
-            perhaps = np.searchsorted(step.days_after, grid, side="right")
-            axes.fill_between(grid, surely, perhaps, step="post", color=colour, alpha=0.2, linewidth=0)
-            style = line_style(i) | {"marker": ""}
-            axes.plot(grid, surely, drawstyle="steps-post", **style)
-            risen = np.isin(grid, step.days_by)
-            axes.plot(grid[risen], surely[risen], MARKERS[i % len(MARKERS)], color=colour, markersize=5)
-            lines.append(Line2D([], [], **line_style(i), label=_of_all(step, group)))
-        axes.set_ylim(0, 1.1 * max(len(group.plants) for group in groups))
-        axes.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=6))
-        axes.set_ylabel("places with a seedling")
-        axes.legend(handles=lines, loc="lower left", bbox_to_anchor=(0, 1), frameon=False, handlelength=3.2)
 
     return draw
 

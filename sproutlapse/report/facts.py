@@ -148,7 +148,7 @@ def _shared(groups: list[Group]) -> list[Group]:
 def plants_now(results: Results) -> list[PlantNow]:
     """The table of plants for the page, in tray order."""
     measure = measure_of(results)
-    return [_plant_now(results, row, measure) for _, row in results.plants.iterrows()]
+    return [plant_now(results, row, measure) for _, row in results.plants.iterrows()]
 
 
 def latest(results: Results, plant: str, measure: Measure) -> str:
@@ -161,7 +161,8 @@ def latest(results: Results, plant: str, measure: Measure) -> str:
     return amount(float(curve.value[-1]), measure.unit, as_float(curve.sd[-1]))
 
 
-def _plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
+def plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
+    """One row of that table."""
     verdict, tone = _verdict(row, above=from_above(results))
     return PlantNow(
         name=str(row["plant"]),

@@ -30,7 +30,9 @@ from sproutlapse.report.facts import (
     used_frames,
 )
 from sproutlapse.report.pictures import Photo, contact_sheet, latest_photo
-from sproutlapse.report.told import cautions_told, diary, left_out, methods, photo_summary, sowings_told
+from sproutlapse.report.story import story_of
+from sproutlapse.report.told import cautions_told, diary, left_out, methods, photo_summary
+from sproutlapse.report.told_sowings import sowings_told
 from sproutlapse.report.words import clock, counted, dated
 from sproutlapse.results import Results
 
@@ -128,6 +130,7 @@ def _context(
         "cautions": cautions_told(results.care),
         "unlike": unlike_spans(results),
         "plants": plants,
+        "stories": [story_of(results, plant.name) for plant in plants],
         "up": sum(plant.up not in ("not up yet", "not known yet") for plant in plants),
         "known": enough_to_tell(results),
         "measure": measure_of(results),

@@ -1,4 +1,4 @@
-"""What the tables say about sowings, photos, events and methods, as sentences for the page."""
+"""What the tables say about photos, events and methods, as sentences for the page; of sowings: `told_sowings.py`."""
 
 from __future__ import annotations
 
@@ -6,37 +6,25 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from itertools import pairwise
 from typing import Any
 
 import pandas as pd
 
-from sproutlapse.report.facts import from_above, has_scale, plant_names, start_of, used_frames
+from sproutlapse.report.facts import from_above, has_scale, plant_names, used_frames
 from sproutlapse.report.words import (
     GIVE_OR_TAKE,
     amount,
     as_float,
-    between,
     clock,
     counted,
     hours,
     missing,
-    moment,
-    rounded,
 )
 from sproutlapse.results import CareItem, Results
 
 DIARY_LINES = 60
 LEAST_SHIFT_PX = 0.05  # less would be said as 0.0 pixels
-
-
-@dataclass(frozen=True)
-class SowingTold:
-    """One sowing in sentences."""
-
-    name: str
-    sentences: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -56,103 +44,6 @@ class LeftOut:
     frame: str
     when: str
     reason: str
-
-
-def sowings_told(results: Results) -> list[SowingTold]:
-    """Emergence of each sowing, or of all plants where no sowing is named."""
-    plants = results.plants
-    known = [str(name) for name in results.sowings["sowing"]]
-    told = [
-        SowingTold(name, _emergence(plants[plants["sowing"] == name], results, row))
-        for name, (_, row) in zip(known, results.sowings.iterrows(), strict=True)
-    ]
-    rest = plants[~plants["sowing"].isin(known)]
-    if len(rest):
-        told.append(SowingTold("No sowing named" if known else "All plants", _emergence(rest, results, None)))
-    return told
-
-
-def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None) -> tuple[str, ...]:
-    up = plants[plants["emerged_by"].map(lambda cell: not missing(cell))]
-    place = "cell" if from_above(results) else "pot"
-    if not len(plants):
-        return ("No pot or cell of this sowing stands in the picture.",)
-    photos, needed = len(used_frames(results)), results.tray.judge.emerged_frames
-    if not len(up) and photos < needed:
-        return (f"Not known yet what is up: it takes {needed} photos to tell, {photos} so far.",)
-    sentences = [_how_many(len(up), len(plants), place, sowing)]
-    if len(up):
-        corrected = _corrected(results)
-        sentences.append(_first(up, corrected))
-        sentences.append(_half(up, sowing, corrected))
-    elif used := used_frames(results):
-        last = used[-1].time
-        sentences.append(f"Nothing yet in the last photo, {clock(_corrected(results).get(last, last))}.")
-    # That all are up stands in the first sentence already.
-    said = "" if sowing is None or missing(sowing["verdict"]) else str(sowing["verdict"])
-    if said and not said.startswith("all up"):
-        sentences.append(f"{said[0].upper()}{said[1:]}.")
-    return tuple(sentence for sentence in sentences if sentence)
-
-
-def _how_many(up: int, total: int, place: str, sowing: pd.Series | None) -> str:
-    text = f"{up} of {counted(total, place)} up."
-    if sowing is None:
-        return text
-    seeds, emerged = as_float(sowing["seeds"]), as_float(sowing["emerged"])
-    if seeds is not None and emerged is not None and seeds != total:
-        text += f" {emerged:.0f} seedlings from {seeds:.0f} seeds, {rounded(100 * emerged / seeds, 0)} %."
-    return text
-
-
-def _corrected(results: Results) -> dict[str, str]:
-    """The tables' times of the measured photos as the first photo's clock would show them, had it never been set."""
-    start = start_of(results)
-    if start is None:
-        return {}
-    # Whole seconds: a shown minute must not fall short by what hours as a decimal number lose.
-    return {f.time: (start + timedelta(seconds=round(3600 * f.elapsed_h))).isoformat() for f in used_frames(results)}
-
-
-def _first(up: pd.DataFrame, corrected: dict[str, str]) -> str:
-    def came_up(row: pd.Series) -> str:
-        return corrected.get(str(row["emerged_by"]), str(row["emerged_by"]))
-
-    row = min((row for _, row in up.iterrows()), key=lambda row: moment(came_up(row)))
-    if missing(row["emerged_after"]):
-        if str(row["emerged_by"]) == next(iter(corrected), ""):
-            return "The first stood already in the first photo."
-        return f"The first were up by {clock(came_up(row))}, with the cover off; since when is not known."
-    began, by = str(row["emerged_after"]), came_up(row)
-    after = corrected.get(began, began)
-    gap = (moment(by) - moment(after)).total_seconds() / 3600
-    known = f"known to within the gap between two photos, {hours(gap)}" if gap > 0 else "known to within two photos"
-    return f"The first came up {_on(between(after, by))} ({known})."
-
-
-def _on(span: str) -> str:
-    return span if span.startswith("between") else f"on {span}"
-
-
-def _half(up: pd.DataFrame, sowing: pd.Series | None, corrected: dict[str, str]) -> str:
-    if len(up) < 2:
-        return ""
-    times = sorted((str(t) for t in up["emerged_by"]), key=lambda t: moment(str(corrected.get(t, t))))
-    half = times[(len(times) - 1) // 2]
-    before = {str(row["emerged_by"]) for _, row in up.iterrows() if missing(row["emerged_after"])}
-    if half in before:
-        if len(before) == len(times):
-            return ""
-        if half == next(iter(corrected), ""):
-            return "Half of those that came up stood already in the first photo."
-        return "Half of those that came up were up when they were first seen without the cover."
-    days = as_float(sowing["median_days"]) if sowing is not None else None
-    if days is not None:
-        return (
-            f"Half of those that came up were up {rounded(days, 1)} days after sowing, counting to the middle of the "
-            "gap between the two photos."
-        )
-    return f"Half of those that came up were up in the photo of {clock(corrected.get(half, half))}."
 
 
 def photo_summary(results: Results) -> list[str]:
@@ -202,16 +93,17 @@ def left_out(results: Results) -> tuple[list[tuple[str, int]], list[LeftOut]]:
 
 def diary(results: Results) -> list[DiaryLine]:
     """What happened when, latest first."""
-    rows = list(results.events.iterrows())[::-1][:DIARY_LINES]
-    return [
-        DiaryLine(
-            clock(str(row["time"])),
-            "" if missing(row["plant"]) else str(row["plant"]),
-            str(row["event"]),
-            "" if missing(row["detail"]) else str(row["detail"]),
-        )
-        for _, row in rows
-    ]
+    return [diary_line(row) for _, row in list(results.events.iterrows())[::-1][:DIARY_LINES]]
+
+
+def diary_line(event: pd.Series) -> DiaryLine:
+    """One row of events.csv as it is read."""
+    return DiaryLine(
+        clock(str(event["time"])),
+        "" if missing(event["plant"]) else str(event["plant"]),
+        str(event["event"]),
+        "" if missing(event["detail"]) else str(event["detail"]),
+    )
 
 
 def cautions_told(care: Sequence[CareItem]) -> list[str]:
@@ -237,6 +129,12 @@ def methods(results: Results) -> list[str]:
         lines.append("Height is measured straight up from the soil at the plant's foot to its highest leaf.")
     if has_scale(results):
         lines.append("“Give or take” means that 19 times out of 20 the true figure lies within.")
+    if "usable" in results.plants and results.plants["usable"].notna().any():
+        share = 100 * results.tray.judge.usable_share
+        lines.append(
+            "Fit to be used is a plant that is up and still there, does not lie down, is not leggy, and is at least "
+            f"{share:.0f} % of the size of the middle one of its sowing at the same age."
+        )
     lines.append(
         f"{counted(len(plant_names(results)), 'place')} for a plant in view, "
         f"{counted(len(used_frames(results)), 'photo')} measured."

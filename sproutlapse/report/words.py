@@ -22,7 +22,13 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 def missing(value: Any) -> bool:
     """Whether a table's cell holds nothing."""
-    return value is None or value is pd.NaT or value == "" or (isinstance(value, float) and math.isnan(value))
+    return (
+        value is None
+        or value is pd.NaT
+        or value is pd.NA
+        or value == ""
+        or (isinstance(value, float) and math.isnan(value))
+    )
 
 
 def as_float(value: Any) -> float | None:

@@ -16,7 +16,11 @@ import pandas as pd
 from sproutlapse.errors import ResultsError
 
 # Pure numbers get four decimals, everything else that is measured three: the contract of files out.
-_RATIOS = frozenset({"height_to_leaf", "emerged_share", "gain", "rgr_per_day", "rate_per_day", "rate_sd_per_day"})
+_RATIOS = frozenset(
+    {"height_to_leaf", "emerged_share", "gain", "rgr_per_day", "share_low", "share_high", "speed_per_day", "synchrony",
+     "uncertainty_bits", "fit_log_sd", "fit_final_share", "lead_share", "lead_sd_share", "equal_age_spread",
+     "rate_per_day", "rate_sd_per_day"}
+)  # fmt: skip
 
 # A quota that is used up and a largest file size that is reached call for the same remedy as a full disk.
 _FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})

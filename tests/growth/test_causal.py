@@ -54,6 +54,34 @@ def test_every_shorter_record_tells_the_same_as_the_whole_one_told_by_then(noise
         pd.testing.assert_frame_equal(told, whole[known <= hours].reset_index(drop=True), check_dtype=False)
 
 
+def cells(noise_seed):
+    """Three cells of three seeds each whose counts rise, fall and rise, and whose pots are lifted now and then."""
+    rng = np.random.default_rng(noise_seed)
+    rows = []
+    for name in "ABC":
+        first = int(rng.integers(3, 9))
+        counts = np.clip(np.cumsum(rng.integers(0, 2, N)) - rng.integers(0, 2, N), 1, 4)
+        own = plant_rows(name, H, np.where(np.arange(N) < first, 0, 5 + np.arange(N)), seedlings=counts)
+        lifted = np.flatnonzero(rng.random(N) < 0.15)
+        own = own.astype({"cut_off": object, "seedlings": float})
+        own.loc[lifted, [c for c in own if c.endswith(("_mm", "_mm2", "_px", "_deg", "_to_leaf"))]] = np.nan
+        own.loc[lifted, "seedlings"] = np.nan
+        rows.append(own)
+    return together(*rows)
+
+
+@pytest.mark.parametrize("noise_seed", range(6))
+def test_the_steps_of_a_sowing_stay_as_they_were_told_while_counts_fall_and_pots_are_lifted(noise_seed):
+    tray = tray_of("A", "B", "C", each={"sowing": "s"}, sowing=[{"name": "s", "sown": SOWN, "seeds_per_cell": 3}])
+    table = cells(noise_seed)
+    whole = judge(table, tray).events
+    assert {"first up", "half up"} <= set(whole["event"])
+    known = (pd.to_datetime(whole["known"]) - pd.Timestamp(START)).dt.total_seconds() / 3600
+    for hours in H:
+        told = judge(until(table, hours), tray).events
+        pd.testing.assert_frame_equal(told, whole[known <= hours].reset_index(drop=True), check_dtype=False)
+
+
 STANDING = tray_of(
     "A", "B", "C",
     each={"sowing": "s"},

@@ -7,7 +7,8 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from sproutlapse.report.facts import plants_now
-from sproutlapse.report.told import cautions_told, sowings_told
+from sproutlapse.report.told import cautions_told
+from sproutlapse.report.told_sowings import sowings_told
 from sproutlapse.results import CareItem, Results
 
 MakeResults = Callable[..., Results]
