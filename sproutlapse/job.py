@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = ["AuditReport", "JobSummary", "audit_job", "film_job", "report_job", "run_job"]
 
-MEASURING = 11  # raised when photos would be measured otherwise than before
+MEASURING = 12  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)

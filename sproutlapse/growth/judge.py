@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 import numpy as np
 import pandas as pd
 
+from sproutlapse.growth.colour import Fade, fade_events, fades
 from sproutlapse.growth.covers import cover_events
 from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, relative_growth_rate
 from sproutlapse.growth.cuts import Drop, drop_events, drops
@@ -47,13 +48,16 @@ class Story:
     up: Emergence | None
     drops: list[Drop]
     spells: list[Spell]
+    fades: list[Fade] = field(default_factory=list)
 
 
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
+    own = tracks(measurements, tray)
+    fallen = [drops(t, tray.judge) for t in own]
     return [
-        Story(t, emergence(t, tray.judge), drops(t, tray.judge), leggy_spells(t, tray.judge))
-        for t in tracks(measurements, tray)
+        Story(t, emergence(t, tray.judge), lost, leggy_spells(t, tray.judge), paler)
+        for t, lost, paler in zip(own, fallen, fades(own, fallen, tray.judge), strict=True)
     ]
 
 
@@ -79,6 +83,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += leggy_events(s.track, s.spells)
         events += drop_events(s.track, s.drops)
         events += handled_events(s.track)
+        events += fade_events(s.track, s.fades)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
