@@ -172,6 +172,8 @@ def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, l
             if picture is None:
                 picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
             pictures.append(picture)
+            if picture.shape != pictures[0].shape:  # those of another size are given up
+                pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
     return first, pictures
 
 
