@@ -27,6 +27,7 @@ YELLOWER, PALER = "yellower", "paler"
 GREEN_HUE, GREEN_STRENGTH = (95.0, 165.0), 0.25
 PAST_H = 10 * 24.0  # so far back a plant's own past is looked at: leaves age
 OVER = 0.5  # of the change that is told: less, and it is over
+SHARED = 0.5  # of a plant's change: if all others changed by as much, the light did
 HUE, STRENGTH, TONE = range(3)
 
 
@@ -137,10 +138,12 @@ def _green(days: LeafDays, at: NDArray[np.intp]) -> NDArray[np.bool_]:
         return np.asarray((hue >= GREEN_HUE[0]) & (hue <= GREEN_HUE[1]) & (strength >= GREEN_STRENGTH))
 
 
-def _shared(others: Floats) -> float:
-    """What all other plants changed by at least; 0 where there are none or one did not change."""
+def _own(change: Floats, k: int) -> float:
+    """The change of plant k beyond what all others changed by at least; 0 where most of it is shared by all."""
+    others = np.delete(change, k)
     told = others[np.isfinite(others)]
-    return max(0.0, float(told.min())) if len(told) else 0.0
+    shared = max(0.0, float(told.min())) if len(told) else 0.0
+    return float(change[k]) - shared if shared < SHARED * change[k] else 0.0
 
 
 def _yellower(days: LeafDays, k: int, at: int, past: NDArray[np.intp]) -> _Change | None:
@@ -152,7 +155,7 @@ def _yellower(days: LeafDays, k: int, at: int, past: NDArray[np.intp]) -> _Chang
     than = int(own[int(np.argmax(hue[k, own]))])
     change = np.where(_green(days, np.array([than]))[:, 0], hue[:, than] - hue[:, at], np.nan)
     sd = float(np.hypot(days.doubts[HUE, k, than], days.doubts[HUE, k, at]))
-    return _Change(YELLOWER, float(change[k]) - _shared(np.delete(change, k)), sd, int(days.rows[than]))
+    return _Change(YELLOWER, _own(change, k), sd, int(days.rows[than]))
 
 
 def _paler(days: LeafDays, k: int, at: int, past: NDArray[np.intp], least_share: float) -> _Change | None:
@@ -164,7 +167,7 @@ def _paler(days: LeafDays, k: int, at: int, past: NDArray[np.intp], least_share:
     doubt = float(np.hypot(days.doubts[STRENGTH, k, than], days.doubts[STRENGTH, k, at]))
     if lost < max(least_share * strength[k, than], GIVE_OR_TAKE * doubt):
         return None
-    return _Change(PALER, float(change[k]) - _shared(np.delete(change, k)), sd, int(days.rows[than]))
+    return _Change(PALER, _own(change, k), sd, int(days.rows[than]))
 
 
 def _seen(days: LeafDays, k: int, at: int, past: NDArray[np.intp], least_share: float) -> list[_Change]:
