@@ -66,7 +66,8 @@ def assemble(
     table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")), known)
     notes += covers_in_words(table)
     if used:
-        notes += dates_in_words(*(p.dated.taken.when.replace(tzinfo=None) for p in (used[0], used[-1])), tray)
+        first, last = (photo.dated.taken.when.replace(tzinfo=None) for photo in (used[0], used[-1]))
+        notes += dates_in_words(first, last, tray)
     since = settle.emergence(frames, tray)
     order = {frame.frame: index for index, frame in enumerate(frames)}
     records = []

@@ -122,10 +122,14 @@ def _of_plant(days: LeafDays, k: int, drops: Sequence[Drop], judge: Judge) -> li
 
 
 def _past(days: LeafDays, k: int, at: int, first: int) -> NDArray[np.intp]:
-    """Earlier days of plant k, under the same light, from row `first` on, that share no photo with that at `at`."""
+    """Earlier days of plant k, under the same light, from row `first` on, that share no photo with that at `at`.
+
+    Leaves take on their colour as they unfold: the first day on which it is told, and what overlaps it, is no past.
+    """
+    unfolded = int(np.argmax(np.isfinite(days.figures[HUE, k])))
     before = slice(0, int(days.start[at]))
     ok = np.isfinite(days.figures[HUE, k, before]) & (days.hours[before] >= days.hours[at] - PAST_H - DAY_H)
-    ok &= days.rows[np.maximum(days.start[before], 0)] >= first
+    ok &= (days.rows[np.maximum(days.start[before], 0)] >= first) & (days.start[before] > unfolded)
     with np.errstate(invalid="ignore"):
         ok &= (np.abs(days.light[before] - days.light[at]) <= math.log1p(OTHER_LIGHT)).all(axis=1)
     return np.flatnonzero(ok).astype(np.intp)
