@@ -100,8 +100,12 @@ def fade_in_words(track: Track, fade: Fade) -> str:
 def _of_plant(days: LeafDays, k: int, drops: Sequence[Drop], judge: Judge) -> list[Fade]:
     found: list[Fade] = []
     run: list[int] = []
+    may_be = _may_be(days, k, judge)
     for at in np.flatnonzero(np.isfinite(days.figures[HUE, k]) & np.isfinite(days.light).all(axis=1)):
         row = int(days.rows[at])
+        if not may_be[at] and not (found and found[-1].until is None):
+            run = []
+            continue
         past = _past(days, k, int(at), last_break([drop for drop in drops if drop.known_row <= row]))
         if len(past) == 0:
             continue
@@ -119,6 +123,14 @@ def _of_plant(days: LeafDays, k: int, drops: Sequence[Drop], judge: Judge) -> li
             found.append(Fade(int(days.rows[run[0]]), row, None, told.event, told.amount, told.sd, told.than))
             run = []
     return found
+
+
+def _may_be(days: LeafDays, k: int, judge: Judge) -> NDArray[np.bool_]:
+    """(n,) whether leaves differ by enough from any day before; most never do, and are looked at no closer."""
+    hue, tone = days.figures[HUE, k], days.figures[TONE, k]
+    with np.errstate(invalid="ignore"):
+        yellow = np.fmax.accumulate(hue) - hue >= judge.yellow_deg
+        return np.asarray(yellow | (tone - np.fmin.accumulate(tone) >= judge.pale_l))
 
 
 def _past(days: LeafDays, k: int, at: int, first: int) -> NDArray[np.intp]:

@@ -19,6 +19,7 @@ from sproutlapse.vision.share import Labels
 # and most JPEGs keep them at half the picture's size. Stems are left out thereby.
 CORE_PX = 5
 LEAST_PX = 40  # fewer such pixels are stalks and edges, whose colour changes with every leaf that moves
+ENOUGH_PX = 4000  # of a larger plant only about as many are read
 # Green of the board below this share of the mean of its red and blue, as the camera saw it: a lamp of red and blue
 # (0.56 on a rendered one; warm, white and bluish lamps 0.9 to 1.05). Own proposal.
 PINK = 0.75
@@ -73,16 +74,16 @@ def leaf_colours(
     rows, columns = np.nonzero(core)
     of = labels[rows, columns]
     order = np.argsort(of, kind="stable")
-    rows, columns, of = rows[order], columns[order], of[order]
-    even = light[rows, columns] / lighting.at(rows, columns, labels.shape)
-    lab = to_lab(np.ascontiguousarray(even[:, None, :]))[:, 0] if len(even) else even
-    ends = np.searchsorted(of, np.arange(1, count + 2))
+    ends = np.searchsorted(of[order], np.arange(1, count + 2))
     out: list[LeafColour] = []
     for k in range(count):
-        own = lab[ends[k] : ends[k + 1]]
+        own = order[ends[k] : ends[k + 1]]
         if len(own) < LEAST_PX:
             out.append(None)
             continue
-        tone, red, yellow = (round(float(v), 3) for v in np.median(own, axis=0))
+        own = own[:: max(1, len(own) // ENOUGH_PX)]
+        even = light[rows[own], columns[own]] / lighting.at(rows[own], columns[own], labels.shape)
+        lab = to_lab(np.ascontiguousarray(even[:, None, :]))[:, 0]
+        tone, red, yellow = (round(float(v), 3) for v in np.median(lab, axis=0))
         out.append((tone, red, yellow))
     return tuple(out)
