@@ -11,6 +11,7 @@ from datetime import timedelta
 import numpy as np
 import pandas as pd
 
+from sproutlapse.care_colour import other_colour
 from sproutlapse.care_light import SOON_DAYS, lamp_soon, lamp_too_near, under_the_light
 from sproutlapse.care_scene import Scene, height_in_words, listed, names_of, tallest_of
 from sproutlapse.care_stretch import shooting_up, stretched
@@ -62,6 +63,7 @@ def care_list(
         *lamp_soon(scene),
         *_trim_soon(scene),
         *_overdue(scene),
+        *other_colour(scene),
     ]
     return tuple(sorted(items, key=lambda item: URGENCY[item.urgency]))
 

@@ -38,7 +38,7 @@ __all__ = [
     "AuditReport", "JobSummary", "audit_job", "explain_job", "film_job", "open_results", "report_job", "run_job",
 ]  # fmt: skip
 
-MEASURING = 12  # raised when photos would be measured otherwise than before
+MEASURING = 13  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)
@@ -208,6 +208,8 @@ def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, l
             if picture is None:
                 picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
             pictures.append(picture)
+            if picture.shape != pictures[0].shape:  # those of another size are given up
+                pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
     return first, pictures
 
 

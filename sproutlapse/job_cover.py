@@ -73,6 +73,8 @@ def uncovered(
     for photo, look, picture in _without_cover(photos, looks(), known, store):
         if late.offer(photo, look):
             pictures.append(picture)
+            if picture.shape != pictures[0].shape:  # those of another size are given up
+                pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in late.photos]
         if late.full:
             break
     known.keep()

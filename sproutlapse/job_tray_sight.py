@@ -12,7 +12,7 @@ from pathlib import Path
 import cv2
 
 from sproutlapse.errors import PhotosError, ResultsError, TrayError
-from sproutlapse.frames import audit
+from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.job_tray import NAME, Given, complete_tray, given_tray
 from sproutlapse.progress import Progress
@@ -160,6 +160,8 @@ def _first_pictures(photos: Sequence[Photo], progress: Progress) -> tuple[FirstU
             told, picture = look_at(Task(photo.file.frame, photo.file.path, photo.digest))
             if picture is not None and first.offer(photo, audit.Look(**told.look)):
                 pictures.append(picture)
+                if picture.shape != pictures[0].shape:  # those of another size are given up
+                    pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
                 stage.advance()
     return first, pictures
 

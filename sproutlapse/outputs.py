@@ -16,6 +16,7 @@ from sproutlapse.frames.audit import Look
 from sproutlapse.growth.covers import covers_in_words
 from sproutlapse.growth.judge import judge
 from sproutlapse.outputs_curves import growth_curves
+from sproutlapse.outputs_dates import dates_in_words
 from sproutlapse.outputs_light import lamp_hours
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
@@ -25,7 +26,7 @@ from sproutlapse.work.files import csv_bytes, json_bytes, put
 from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
-from sproutlapse.work.usable import another_view
+from sproutlapse.work.usable import another_view, left_between
 
 FRAME_COLUMNS = (
     "frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved", "covered",
@@ -65,6 +66,9 @@ def assemble(
     known = {name: habit.since for name, habit in told.items()}
     table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")), known)
     notes += covers_in_words(table)
+    if used:
+        first, last = (photo.dated.taken.when.replace(tzinfo=None) for photo in (used[0], used[-1]))
+        notes += dates_in_words(first, last, tray)
     since = settle.emergence(frames, tray)
     order = {frame.frame: index for index, frame in enumerate(frames)}
     records = []
@@ -166,6 +170,7 @@ def _notes(told: Sequence[str], photos: Sequence[Photo], why: Sequence[str]) -> 
     notes = list(told)
     if told_view := another_view(why):
         notes.append(told_view)
+    notes += left_between(photos, why)
     if left:
         notes.append(f"{left} of {len(photos)} photos {'was' if left == 1 else 'were'} left out; frames.csv says why.")
     return tuple(notes)

@@ -168,6 +168,15 @@ class Judge(_Part):
     # Gone: a plant that showed at least this much silhouette shows none in `emerged_frames` photos in a row. Own
     # proposal: a sprout smaller than that comes and goes.
     gone_from_mm2: PositiveNumber = 15.0
+    # Leaves are called yellower when their hue has gone so many degrees from green towards yellow, and paler when they
+    # are so much lighter (L of CIELAB) and have lost this share of their strength of colour, against their own past;
+    # for so long and in so many frames. Own proposals: leaves of rendered seedlings that keep their colour move by at
+    # most 3.6 degrees, 7 L and 0.15 (young leaves that come in between included); no published values.
+    yellow_deg: PositiveNumber = 6.0
+    pale_l: PositiveNumber = 8.0
+    pale_share: Share = 0.2
+    colour_hours: Hours = 12.0
+    colour_frames: Annotated[int, Field(ge=1)] = 3
     # Growth is read over this many days before the last frame, between photos of the same hour of the day give or take
     # this much, so that the daily movement of leaves is not taken for growth. Own proposal.
     growth_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 4.0

@@ -253,3 +253,35 @@ def test_check_writes_nothing(shelf: Path):
     assert report.lines[0].startswith(f"{len(FEW) + 1} photos, {len(FEW)} of them usable, from 2025-03-03T08:10:00")
     assert "Usually one every 6 h." in report.lines
     assert report.lines[-1].startswith("  again.JPG: duplicate") or report.lines[-1].startswith(f"  {FEW[0]}: dupl")
+
+
+def test_photos_of_another_tray_and_some_held_upright_are_named_and_the_rest_is_measured(shelf: Path, few: Path):
+    for name, kind in ((FEW[0], "upright"), *((name, "other") for name in FEW[7:10])):
+        with Image.open(shelf / name) as photo:
+            turn = Image.Transpose.ROTATE_90 if kind == "upright" else Image.Transpose.ROTATE_180
+            target = name if kind == "upright" else f"other tray {name}"
+            photo.transpose(turn).save(shelf / target, quality=95, exif=photo.info["exif"])
+    summary = run(shelf)
+    frames = table(summary.out, "frames")
+    left = frames[frames["used"].astype(str).str.lower() == "false"]
+    assert set(left["frame"]) == {FEW[0], *(f"other tray {name}" for name in FEW[7:10])}
+    words = " ".join(summary.lines)
+    assert "3 photos among the others show another place" in words and "a folder of its own" in words
+    assert f"1 photo has another size or another side up than most of the first ones ({FEW[0]})" in words
+    late = [t[t["frame"] == FEW[-1]]["height_mm"].astype(float) for t in map(measurements, (summary.out, few))]
+    assert np.abs(late[0].to_numpy() - late[1].to_numpy()).max() < 1.0
+
+
+def measurements(out: Path) -> pd.DataFrame:
+    return table(out, "measurements")
+
+
+def test_photos_dated_years_before_the_sowing_are_said(shelf: Path):
+    for name in FEW:
+        with Image.open(shelf / name) as photo:
+            exif = photo.getexif()
+            for tag in (0x9003, 0x9004):
+                exif.get_ifd(0x8769)[tag] = exif.get_ifd(0x8769)[0x9003].replace("2025:", "2015:", 1)
+            photo.save(shelf / name, quality=95, exif=exif)
+    words = " ".join(run(shelf).lines)
+    assert "the camera shows a wrong year or day" in words and "2015-03-03" in words

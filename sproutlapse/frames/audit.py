@@ -56,7 +56,9 @@ def fault(look: Look, usual: Usual | None) -> str:  # noqa: PLR0911 - one return
     if usual is None:
         return ""
     if (look.width, look.height) != (usual.width, usual.height):
-        return f"other size: {look.width} x {look.height} pixels, the first photos have {usual.width} x {usual.height}"
+        turned = " and lies on its side" if (look.height, look.width) == (usual.width, usual.height) else ""
+        first = f"the first photos have {usual.width} x {usual.height}"
+        return f"{OTHER_SIZE}: {look.width} x {look.height} pixels{turned}, {first}"
     if _hazy(look, usual):
         return "hazy: everything looks washed out, as with a fogged lens"
     if _softer(look.edge_x, usual.edge_x) or _softer(look.edge_y, usual.edge_y):
@@ -64,6 +66,7 @@ def fault(look: Look, usual: Usual | None) -> str:  # noqa: PLR0911 - one return
     return ""
 
 
+OTHER_SIZE = "other size"
 BLURRED = "blurred: no edge is sharp, as when the camera shook or focused on something else"
 
 

@@ -1,7 +1,8 @@
 """The camera order of a folder: times and file names go in, order, clock corrections and messages come out.
 
 Frames are in camera time. Where the time falls while the file's number rises by one, the clock was set back: the time
-stays as written, and a shift in seconds corrects it and every later frame. What is said of the first n frames never
+stays as written, and a shift in seconds corrects it and every later frame; likewise where it leaps to another year, and
+where a clock is set right again. What is said of the first n frames never
 depends on later ones.
 """
 
@@ -26,6 +27,11 @@ GAP_FACTOR = 1.5
 RISES_PER_FALL = 3
 # Four digits, then the camera begins again (DCF 2.0, 3.2.3: file numbers 0001 to 9999).
 LAST_NUMBER = 9999
+# Nobody leaves a tray for so long between two photos whose numbers follow one another: the clock shows another year.
+LEAP_S = 180 * 86400.0
+# A clock that was set back by as much or more, and then goes ahead by just as much, was set right again. Smaller ones
+# may be a gap as well.
+SET_RIGHT_S = 12 * 3600.0
 # Cameras without sub-seconds count whole ones, so a fall below this is none.
 SAME_MOMENT_S = 1.0
 # A correction this near to an hour looks like daylight saving.
@@ -34,7 +40,7 @@ HOUR_S, NEAR_HOUR_S = 3600.0, 300.0
 
 @dataclass(frozen=True)
 class Dated:
-    """One frame in camera order; `shift_s` seconds are to be added to its time because the clock was set back."""
+    """One frame in camera order; `shift_s` seconds are to be added to its time because the clock was set otherwise."""
 
     frame: str
     taken: Taken
@@ -42,7 +48,7 @@ class Dated:
 
     @property
     def corrected(self) -> datetime:
-        """The wall clock as it would read had nobody set it back."""
+        """The wall clock as it would read had it never been set otherwise."""
         return self.taken.when + timedelta(seconds=self.shift_s)
 
 
@@ -51,6 +57,7 @@ class _Clock:
     """What the frames so far tell of the camera's clock."""
 
     shift_s: float = 0.0
+    last_s: float = 0.0  # the part of it that came last
     steps_s: list[float] = field(default_factory=list)
     rises: int = 0
     falls: int = 0
@@ -60,6 +67,15 @@ class _Clock:
 
     def believable(self) -> bool:
         return self.falls * RISES_PER_FALL <= self.rises
+
+    def set_by(self, seconds: float) -> None:
+        self.shift_s += seconds
+        self.last_s = seconds
+
+    def set_right(self, step: float) -> bool:
+        """Whether a step ahead undoes what the clock was last set back by."""
+        rest = step - self.usual_s() - self.last_s
+        return self.last_s >= SET_RIGHT_S and abs(rest) <= self.usual_s() / 2
 
 
 def in_order(items: Sequence[tuple[str, Taken]]) -> tuple[list[Dated], list[str]]:
@@ -135,18 +151,27 @@ def _corrected(series: Sequence[tuple[str, Taken]]) -> tuple[list[Dated], list[s
         if before is not None and time.source != "name":
             step = (time.when - before[2].when).total_seconds()
             follows = _follows(series, before[0], place)
+            pair = (before[1:], (frame, time))
             if step <= -SAME_MOMENT_S and follows and clock.believable():
                 added = max(clock.usual_s() - step, 0.0)
-                messages.append(_about_fall(before[1:], (frame, time), added, clock.usual_s()))
-                clock.shift_s += added
+                right = clock.last_s < 0 and abs(clock.last_s + added) <= clock.usual_s() / 2
+                messages.append(_about_right(*pair) if right else _about_fall(*pair, added, clock.usual_s()))
+                clock.set_by(added)
                 clock.falls += 1
             elif step <= -SAME_MOMENT_S:
                 clock.falls += 1
             elif step == 0 and follows and _offset_s(before[2]) > _offset_s(time):
                 # The hour that comes twice, photographed hourly: only the offset tells it from one moment.
                 added = _offset_s(before[2]) - _offset_s(time)
-                messages.append(_about_fall(before[1:], (frame, time), added, added))
+                messages.append(_about_fall(*pair, added, added))
                 clock.shift_s += added
+            elif follows and clock.set_right(step):
+                messages.append(_about_right(*pair))
+                clock.set_by(-clock.last_s)
+            elif follows and step >= LEAP_S:
+                added = clock.usual_s() - step
+                messages.append(_about_leap(*pair, clock.usual_s()))
+                clock.set_by(added)
             elif step > 0:
                 clock.rises += 1
                 clock.steps_s.append(step)
@@ -187,6 +212,23 @@ def duration_text(seconds: float) -> str:
         return f"{hours} h {minutes} min" if minutes else f"{hours} h"
     days, hours = divmod(round(whole / 3600), 24)
     return f"{days} days {hours} h" if hours else f"{days} days"
+
+
+def _about_right(before: tuple[str, Taken], after: tuple[str, Taken]) -> str:
+    return (
+        f"the camera's clock was set right again at {after[0]}: it shows {after[1].text} after {before[1].text} in "
+        f"{before[0]}. Times stay as written; durations go on as if it had never been wrong."
+    )
+
+
+def _about_leap(before: tuple[str, Taken], after: tuple[str, Taken], usual: float) -> str:
+    step = f"the usual {duration_text(usual)}" if usual > 0 else "no time (there is no earlier step to go by)"
+    return (
+        f"the camera's clock leaps to another year at {after[0]}: it shows {after[1].text} after {before[1].text} in "
+        f"{before[0]}, though the photos' numbers follow one another. Times stay as written; for durations {step} "
+        "is taken between these two photos, and all later ones are moved alike. What to do: set the camera's date, and "
+        "check it after each change of battery."
+    )
 
 
 def _about_fall(before: tuple[str, Taken], after: tuple[str, Taken], added: float, usual: float) -> str:

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 
+from sproutlapse.growth.colour import Fade, fade_events, fades
 from sproutlapse.growth.covers import cover_events
 from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, relative_growth_rate
 from sproutlapse.growth.cuts import Drop, drop_events, drops
@@ -64,11 +65,15 @@ class Story:
     kind: str = ""
     steady: Track | None = None
     swaps: list[Exchange] = field(default_factory=list)
+    fades: list[Fade] = field(default_factory=list)
 
 
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
-    return _with_swaps([_story(track, tray) for track in tracks(measurements, tray)])
+    own = tracks(measurements, tray)
+    told = _with_swaps([_story(track, tray) for track in own])
+    faded = fades(own, [s.drops for s in told], tray.judge)
+    return [replace(s, fades=f) for s, f in zip(told, faded, strict=True)]
 
 
 def _with_swaps(told: list[Story]) -> list[Story]:
@@ -115,6 +120,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += gone_events(s.track, s.up, tray.judge)
         events += exchange_events(s.track, s.swaps)
         events += handled_events(s.track)
+        events += fade_events(s.track, s.fades)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])

@@ -57,6 +57,10 @@ class Track:
     soil_light, soil_rough
         (n,) light and roughness of its soil over those at first; NaN where not seen. Empty where the table does not
         say.
+    leaf
+        (n, 3) CIELAB colour of its leaves; NaN where not told. Empty where the table does not say.
+    lit
+        (n, 2) red and blue over green light, in shares of those at first. Empty where the table does not say.
     """
 
     plant: str
@@ -78,6 +82,8 @@ class Track:
     covered: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, np.bool_))
     soil_light: Floats = field(default_factory=lambda: np.zeros(0))
     soil_rough: Floats = field(default_factory=lambda: np.zeros(0))
+    leaf: Floats = field(default_factory=lambda: np.zeros((0, 3)))
+    lit: Floats = field(default_factory=lambda: np.zeros((0, 2)))
 
     def clock(self, row: int) -> datetime:
         """The wall clock of a row, later clock shifts corrected."""
@@ -127,6 +133,8 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         covered=rows["covered"].to_numpy(dtype=np.bool_) if "covered" in rows else np.zeros(0, np.bool_),
         soil_light=column("soil_light") if "soil_light" in rows else np.zeros(0),
         soil_rough=column("soil_rough") if "soil_rough" in rows else np.zeros(0),
+        leaf=np.column_stack([column(f"leaf_{c}") for c in "lab"]) if "leaf_l" in rows else np.zeros((0, 3)),
+        lit=np.column_stack([column("light_red"), column("light_blue")]) if "light_red" in rows else np.zeros((0, 2)),
     )
 
 

@@ -80,10 +80,11 @@ def row_contradiction(mean: float, sd_share: float, row: tuple[float, float]) ->
     off = mean / row[0] - 1
     if abs(off) <= max(AGREE_SHARE, 2 * hypot(sd_share, row[1])):
         return None
+    more = f"{100 * abs(off):.1f} % {'more' if off > 0 else 'less'}"
     return (
-        f"By the row of pots (row_mm) a pixel is {row[0]:.3f} mm, by the printed mark {mean:.3f} mm, {abs(off):.1%} "
-        f"{'more' if off > 0 else 'less'}: the mark is not printed at 100 % or stands at another depth. The mark was "
-        "used; measure its black square and write it into marker_mm."
+        f"By the row of pots (row_mm) a pixel is {row[0]:.3f} mm, by the printed mark {mean:.3f} mm, {more}: the mark "
+        "is not printed at 100 % or stands at another depth. The mark was used, and lengths are unsure by half of "
+        "that. Measure its black square and write it into marker_mm."
     )
 
 

@@ -37,6 +37,8 @@ class PlantFinding:
     soil_light, soil_rough
         Light and roughness of the soil over those of the bare stage there, exposure evened out; None where too little
         of it is seen.
+    leaf_l, leaf_a, leaf_b
+        CIELAB colour of the leaves, the board taken for white; None where too little is seen or light does not allow.
     """
 
     tissue_px: float
@@ -54,6 +56,9 @@ class PlantFinding:
     top_slope: float | None = None
     soil_light: float | None = None
     soil_rough: float | None = None
+    leaf_l: float | None = None
+    leaf_a: float | None = None
+    leaf_b: float | None = None
 
 
 @dataclass(frozen=True)

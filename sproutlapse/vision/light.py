@@ -47,6 +47,14 @@ class Lighting:
         shape = np.exp(across)[None, :] * np.exp(down)[:, None]
         return np.asarray(shape[..., None] * np.asarray(self.gains, np.float32), dtype=np.float32)
 
+    def at(self, rows: NDArray[np.intp], columns: NDArray[np.intp], shape: tuple[int, ...]) -> Floats:
+        """(n, 3) factors of `field` at n pixels of a picture of (height, width)."""
+        height, width = shape[:2]
+        log = (columns / max(width - 1, 1) - 0.5) * self.tilt[0] + (rows / max(height - 1, 1) - 0.5) * self.tilt[1]
+        if self.bands:
+            log = log + band_gain(self.bands, (rows + 0.5) / height)
+        return np.asarray(np.exp(log)[:, None] * np.asarray(self.gains), dtype=np.float32)
+
 
 def still_surfaces(bare: Floats, keep_out: Mask | None = None) -> Mask:
     """Bright, even parts of the bare stage, from which exposure is read.

@@ -14,6 +14,7 @@ from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
 from sproutlapse.vision.cover import covered_plants, something_clear
 from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.vision.leaf_colour import leaf_colours
 from sproutlapse.vision.light import Lighting, NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
 from sproutlapse.vision.reference import Reference
@@ -85,6 +86,11 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     plants = tuple(
         one if look is None else replace(one, soil_light=look[0], soil_rough=look[1])
         for one, look in zip(plants, looks, strict=True)
+    )
+    leaves = leaf_colours(light, labels, lighting, reference.balance, len(plants))
+    plants = tuple(
+        one if leaf is None else replace(one, leaf_l=leaf[0], leaf_a=leaf[1], leaf_b=leaf[2])
+        for one, leaf in zip(plants, leaves, strict=True)
     )
     if any(covered):
         labels[np.isin(labels, [k + 1 for k, under in enumerate(covered) if under])] = 0

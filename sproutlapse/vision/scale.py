@@ -152,6 +152,7 @@ def read_scale(
     notes += own.notes
     if at_marks is not None and (word := row_contradiction(own.mm_per_px, own.sd_share, at_marks)):
         notes.append(word)
+        own = replace(own, sd_share=hypot(own.sd_share, abs(own.mm_per_px / at_marks[0] - 1) / 2))
     mark, pose = next(one for one in seen if one[0].number in own.used)
     scale = _whole(own, tray, lens, mark.corners, notes)
     if to_mark is not None and tray.view.from_ == "side" and not pose.lies:

@@ -19,17 +19,18 @@ from sproutlapse.work.doubt import canopy_sd_mm2, height_noise_mm, height_sd_mm
 COLUMNS = (
     "frame", "time", "plant", "height_mm", "height_sd_mm", "height_noise_mm", "canopy_mm2", "canopy_sd_mm2", "leaf_mm2",
     "stem_mm", "width_mm", "lean_deg", "height_to_leaf", "height_px", "canopy_px", "seedlings", "cut_off",
+    "leaf_l", "leaf_a", "leaf_b",
 )  # fmt: skip
 
 # Further columns for judging, which measurements.csv does not hold.
-INNER = ("elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough")
+INNER = ("elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough", "light_red", "light_blue")
 
 PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
 LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
 STEM_PX = 4.0  # a stem's width where it could not be measured
 
 # The figures of a plant whose pot is not in the photo, or hidden by a cover: not known, which is not the same as none.
-NOT_THERE = {**dict.fromkeys(COLUMNS[3:15], float("nan")), "seedlings": None, "cut_off": None}
+NOT_THERE = {**dict.fromkeys((*COLUMNS[3:15], *COLUMNS[17:]), float("nan")), "seedlings": None, "cut_off": None}
 
 
 @dataclass(frozen=True)
@@ -79,8 +80,9 @@ def settle(
     DataFrame
         The columns of `measurements.csv`, `elapsed_h`, `pot_x` and `pot_y` (how far the pot stands from its first
         place, right and down in mm, in pixels without a scale; NaN while it is taken out), `habit` as it was known
-        then (empty where not), `covered` (a cover hides the plant), and `soil_light` and `soil_rough` over those of
-        the bare stage. Lengths in mm, areas in mm2; NaN where not measurable.
+        then (empty where not), `covered` (a cover hides the plant), `soil_light` and `soil_rough` over those of the
+        bare stage, `light_red` and `light_blue` (red and blue over green light, in shares of those at first).
+        Lengths in mm, areas in mm2, colours in CIELAB; NaN where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
@@ -106,14 +108,20 @@ def settle(
                     "pot_y": pot[1],
                     "habit": plant.habit or "" if index >= habit_since.get(plant.name, 0) else "",
                     "covered": hidden,
-                    "soil_light": float("nan") if told.soil_light is None else told.soil_light,
-                    "soil_rough": float("nan") if told.soil_rough is None else told.soil_rough,
+                    "soil_light": _or_nan(told.soil_light),
+                    "soil_rough": _or_nan(told.soil_rough),
+                    "light_red": frame.found.gains[0] / max(frame.found.gains[1], 1e-6),
+                    "light_blue": frame.found.gains[2] / max(frame.found.gains[1], 1e-6),
                 }
             )
     table = pd.DataFrame(rows, columns=[*COLUMNS, *INNER])
     kinds: dict[Any, Any] = {"seedlings": "Int64", "cut_off": "boolean", "covered": bool}
-    kinds |= dict.fromkeys(COLUMNS[3:15], float)
+    kinds |= dict.fromkeys((*COLUMNS[3:15], *COLUMNS[17:]), float)
     return table.astype(kinds)
+
+
+def _or_nan(value: float | None) -> float:
+    return float("nan") if value is None else value
 
 
 def emergence(frames: Sequence[UsedFrame], tray: Tray) -> list[int | None]:
@@ -147,13 +155,14 @@ def settled_labels(png: bytes, up: Sequence[bool]) -> bytes:
 def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, scale_sd: float) -> dict[str, object]:
     """One row's figures from one finding."""
     nan = float("nan")
-    out: dict[str, object] = dict.fromkeys(COLUMNS[3:15], nan)
+    out: dict[str, object] = dict.fromkeys((*COLUMNS[3:15], *COLUMNS[17:]), nan)
     out.update(seedlings=0, cut_off=False, canopy_px=0.0, canopy_mm2=nan if mm is None else 0.0)
     if mm is not None:
         out["canopy_sd_mm2"] = 0.0
     if seen.tissue_px <= 0:
         return out
     out.update(canopy_px=seen.tissue_px, seedlings=seen.seedlings, cut_off=seen.cut_off)
+    out.update(leaf_l=_or_nan(seen.leaf_l), leaf_a=_or_nan(seen.leaf_a), leaf_b=_or_nan(seen.leaf_b))
     if mm is not None:
         area = seen.tissue_px * mm**2
         out.update(canopy_mm2=area, canopy_sd_mm2=canopy_sd_mm2(seen, mm, scale_sd))

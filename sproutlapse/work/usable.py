@@ -36,6 +36,9 @@ class FirstUsable:
         How many are wanted.
     nights
         How many of those offered were night pictures.
+    other
+        The same among photos of another size than the first one's. If three of those count before three of the first
+        size do, they are the run's: a single photo held upright must not decide over all others.
     """
 
     most: int
@@ -43,6 +46,7 @@ class FirstUsable:
     looks: list[audit.Look] = field(default_factory=list)
     hashes: dict[str, str] = field(default_factory=dict)
     nights: int = 0
+    other: FirstUsable | None = None
 
     @property
     def full(self) -> bool:
@@ -50,18 +54,27 @@ class FirstUsable:
         return len(self.photos) >= self.most
 
     def offer(self, photo: Photo, look: audit.Look) -> bool:
-        """Take a photo if it is usable; says whether it was taken."""
+        """Take a photo if it is usable; says whether it was taken. If it has another size than those before, it and the
+        like ones have taken their place."""
         if look.pixel_hash in self.hashes:
             return False
         self.hashes[look.pixel_hash] = photo.dated.frame
         norm = audit.usual(self.looks) if self.looks else None
         if fault := audit.fault(look, norm):
             self.nights += fault.startswith(NIGHT)
-            return False
+            return fault.startswith(audit.OTHER_SIZE) and self._offer_other(photo, look)
         if norm is not None and audit.sudden(look, self.looks[-1], norm):
             return False
         self.photos.append(photo)
         self.looks.append(look)
+        return True
+
+    def _offer_other(self, photo: Photo, look: audit.Look) -> bool:
+        """A photo of another size: taken if so many of them are there that those of the first size are given up."""
+        self.other = self.other or FirstUsable(self.most)
+        if not self.other.offer(photo, look) or not len(self.other.photos) >= STAYS > len(self.photos):
+            return False
+        self.photos, self.looks, self.other = self.other.photos, self.other.looks, None
         return True
 
     @property
@@ -190,3 +203,34 @@ def another_view(why: Sequence[str]) -> str:
         "photos from then on are not measured. Put the camera back about where it stood, or keep the later photos in a "
         "folder of their own."
     )
+
+
+def left_between(photos: Sequence[Photo], why: Sequence[str]) -> list[str]:
+    """What to tell of photos of another place or size among good ones, from the reasons in camera order."""
+    last = next((k for k in range(len(why) - 1, -1, -1) if not why[k]), -1)
+    frames = [photo.dated.frame for photo in photos]
+    until = last + 1 if another_view(why) else len(why)
+    view = [frames[k] for k in range(until) if why[k].startswith(MOVED)]
+    between = sum(reason.startswith(MOVED) for reason in why[: last + 1])
+    size = [frame for frame, reason in zip(frames, why, strict=True) if reason.startswith(audit.OTHER_SIZE)]
+    told = []
+    if between >= STAYS:
+        told.append(
+            f"{len(view)} photos among the others show another place ({_named(view)}): they are not measured, the rest "
+            "is. If they are of another tray, keep the photos of each tray in a folder of its own."
+        )
+    if size:
+        told.append(
+            f"{_photos(len(size))} another size or another side up than most of the first ones ({_named(size)}), and "
+            "is not measured. Hold the camera the same way each time, and keep the photos of another camera in another "
+            "folder."
+        )
+    return told
+
+
+def _photos(count: int) -> str:
+    return "1 photo has" if count == 1 else f"Each of {count} photos has"
+
+
+def _named(frames: Sequence[str]) -> str:
+    return frames[0] if len(frames) == 1 else f"{frames[0]} to {frames[-1]}"

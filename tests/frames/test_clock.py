@@ -151,3 +151,46 @@ def test_gaps_are_the_steps_longer_than_one_and_a_half_intervals() -> None:
 )
 def test_lengths_of_time_read_plainly(seconds: float, text: str) -> None:
     assert duration_text(seconds) == text
+
+
+def test_a_clock_that_was_set_back_and_set_right_again_leaves_no_trace() -> None:
+    items = hourly(10) + hourly(5, 11, 10 - 7 * 24) + hourly(10, 16, 15)
+    dated, messages = in_order(items)
+    assert [one.frame for one in dated] == [name for name, _ in items]
+    assert [one.shift_s for one in dated] == [0.0] * 10 + [7 * 86400.0] * 5 + [0.0] * 10
+    assert len(messages) == 2 and "set right again at IMG_0016.JPG" in messages[1]
+
+
+def test_two_hours_back_and_later_two_hours_on_may_be_a_gap_and_is_no_setting_right() -> None:
+    items = hourly(10) + hourly(10, 11, 8) + hourly(10, 21, 20)
+    assert [one.shift_s for one in in_order(items)[0]][-1] == 2 * 3600.0
+
+
+def test_some_photos_with_a_wrong_year_do_not_part_the_season() -> None:
+    years = 10 * 365 * 24
+    items = hourly(10) + hourly(4, 11, 10 + years) + hourly(10, 15, 14)
+    dated, messages = in_order(items)
+    assert [one.frame for one in dated] == [name for name, _ in items]
+    assert [one.shift_s for one in dated] == [0.0] * 10 + [-years * 3600.0] * 4 + [0.0] * 10
+    assert gaps(dated) == (3600.0, [])
+    assert "another year at IMG_0011.JPG" in messages[0] and "set right again at IMG_0015.JPG" in messages[1]
+
+
+def test_a_clock_that_was_only_set_after_the_first_day_is_one_season() -> None:
+    items = hourly(5, 1, -25 * 365 * 24) + hourly(10, 6, 5)
+    dated, _ = in_order(items)
+    assert [one.frame for one in dated] == [name for name, _ in items]
+    assert gaps(dated) == (3600.0, [])
+
+
+def test_a_year_between_photos_whose_numbers_do_not_follow_is_a_gap() -> None:
+    items = hourly(5) + hourly(5, 401, 365 * 24)
+    dated, messages = in_order(items)
+    assert messages == [] and len(gaps(dated)[1]) == 1
+
+
+def test_years_and_days_that_are_wrong_are_told_the_same_without_the_later_frames() -> None:
+    items = hourly(6) + hourly(4, 7, 6 + 9000) + hourly(5, 11, 10) + hourly(4, 16, -400) + hourly(5, 20, 19)
+    whole = in_order(items)[0]
+    for count in range(1, len(items) + 1):
+        assert in_order(items[:count])[0] == whole[:count]

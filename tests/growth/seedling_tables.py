@@ -59,6 +59,20 @@ def plant_rows(
     )
 
 
+def leaves(
+    rows: pd.DataFrame, *, hue: Sequence[float] | float, strength: Sequence[float] | float = 0.6, tone: object = 45.0
+) -> pd.DataFrame:
+    """The rows with the colour of leaves by hue (degrees), strength (of L + 16) and L, where the plant is up."""
+    up = rows["canopy_px"].to_numpy() > 0
+    light = np.broadcast_to(np.asarray(tone, dtype=float), up.shape)
+    angle, long = np.radians(np.asarray(hue, dtype=float)), np.asarray(strength, dtype=float) * (light + 16)
+    return rows.assign(
+        leaf_l=np.where(up, light, NAN),
+        leaf_a=np.where(up, long * np.cos(angle), NAN),
+        leaf_b=np.where(up, long * np.sin(angle), NAN),
+    )
+
+
 def together(*plants: pd.DataFrame) -> pd.DataFrame:
     """Tables of several plants in frame order, then in the order given."""
     joined = pd.concat(plants, keys=range(len(plants)), names=["order", "row"]).reset_index("order")

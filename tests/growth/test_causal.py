@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from seedling_tables import START, clock, every, plant_rows, together, tray_of, until
+from seedling_tables import START, clock, every, leaves, plant_rows, together, tray_of, until
 
 from sproutlapse.care import care_list
 from sproutlapse.growth.judge import judge
@@ -24,16 +24,19 @@ def shelf(noise_seed):
     swing = 1 + 0.08 * np.cos(2 * np.pi * H / 24)
     leggy = np.where((np.arange(N) > 10) & (np.arange(N) < 26), 6.2, 4.0) + noise(0.8)
     cut = np.where(np.arange(N) >= 28, 0.45, 1.0)
+    yellow = np.where(np.arange(N) >= 18, 118.0, 134.0) + noise(0.6)
     down = np.where((np.arange(N) >= 20) & (np.arange(N) < 25), 0.4, 1.0)
     late = np.minimum(16.0, 2 + 0.4 * np.clip(H - 24, 0, None)) + 0.25 * np.clip(H - 140, 0, 60)
     return together(
-        plant_rows("A", H, born * np.clip(grown * swing + noise(), 0.5, None), canopy=10 + 4 * grown, ratio=3.0),
+        plant_rows("A", H, born * np.clip(grown * swing + noise(), 0.5, None), canopy=10 + 4 * grown, ratio=3.0).pipe(
+            leaves, hue=yellow
+        ),
         plant_rows("B", H, born * (grown + 0.2 * noise()), canopy=10 + grown, ratio=leggy, stem=0.75 * grown),
         plant_rows("C", H, born * np.clip(grown * 1.6 * cut + noise(), 0.5, None), canopy=(10 + 6 * grown) * cut),
         plant_rows("D", H, born * np.clip(grown * down + noise(), 0.5, None), canopy=10 + 4 * grown),
         plant_rows("E", H, np.zeros(N)),
         plant_rows("F", H, born * (late + 9), canopy=10 + grown, ratio=3.7, stem=late + 0.3 * noise()),
-    )  # fmt: skip
+    ).assign(light_red=1.0, light_blue=1.0)  # fmt: skip
 
 
 TRAY = tray_of(
@@ -127,7 +130,17 @@ def test_two_photos_of_standing_plants_are_not_called_overdue_nor_to_be_sown_aga
 
 def test_the_shelf_of_this_test_has_every_kind_of_event():
     kinds = set().union(*(judge(shelf(s), TRAY).events["event"] for s in range(4)))
-    assert {"emerged", "leggy", "stretching", "trimmed", "collapsed", "wilted", "overdue", "lamp too near"} <= kinds
+    assert {
+        "emerged",
+        "leggy",
+        "stretching",
+        "trimmed",
+        "collapsed",
+        "wilted",
+        "overdue",
+        "lamp too near",
+        "yellower",
+    } <= kinds
 
 
 def test_events_stand_in_the_order_in_which_they_could_be_said():

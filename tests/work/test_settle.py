@@ -1,6 +1,7 @@
 """Findings in time order: who is up, and the table with its uncertainty."""
 
 import math
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -116,3 +117,11 @@ def test_of_a_pot_that_is_not_seen_nothing_is_made_up(gone):
     start[3] = UsedFrame("IMG_3.JPG", start[3].time, 3.0, Findings("", plants=(NOTHING,), **gone))
     last = settle(start, tray(), [0.5], 0.01).iloc[-1]
     assert last[list(COLUMNS[3:])].isna().all()
+
+
+def test_the_colour_of_leaves_is_in_the_last_columns_once_the_plant_is_up():
+    leafy = replace(SEEDLING, leaf_l=44.0, leaf_a=-28.0, leaf_b=30.0)
+    table = settle(frames(NOTHING, leafy, leafy, SEEDLING), tray(), [0.5], 0.01)
+    assert COLUMNS[-3:] == ("leaf_l", "leaf_a", "leaf_b")
+    assert table[["leaf_l", "leaf_a", "leaf_b"]].iloc[1].tolist() == [44.0, -28.0, 30.0]
+    assert table["leaf_l"].isna().tolist() == [True, False, False, True]

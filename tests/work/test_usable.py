@@ -14,7 +14,7 @@ from sproutlapse.frames.find import photos
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.engine import Task, look_at
 from sproutlapse.work.scan import Photo, scan
-from sproutlapse.work.usable import STILL, FirstUsable, Looks, another_view, as_seen_from, reasons
+from sproutlapse.work.usable import STILL, FirstUsable, Looks, another_view, as_seen_from, left_between, reasons
 
 
 def looked_at(folder: Path) -> tuple[tuple[Photo, ...], Looks]:
@@ -130,3 +130,39 @@ def test_what_a_camera_put_back_by_hand_sees_differs_by_nothing_but_the_way(shel
     apart = [np.abs(np.subtract(one, moved.grid)).mean() for one in (seen, grid)]
     assert apart[0] < 0.35 * apart[1]
     assert as_seen_from(grid, STILL, moved, STILL) == grid
+
+
+def upright(path: Path) -> None:
+    """The photo as a camera held upright writes it."""
+    with Image.open(path) as photo:
+        exif = photo.info["exif"]
+        photo.transpose(Image.Transpose.ROTATE_90).save(path, quality=95, exif=exif)
+
+
+@pytest.mark.parametrize("lying", [(0,), (0, 1), (0, 2)])
+def test_a_first_photo_or_two_held_upright_do_not_decide_over_all_others(shelf: Path, lying: tuple[int, ...]):
+    for k in lying:
+        upright(shelf / FEW[k])
+    found, looks = looked_at(shelf)
+    first = first_of(found, looks)
+    assert [p.dated.frame for p in first.photos] == [name for k, name in enumerate(FEW) if k not in lying][:7]
+    why = reasons(found, looks, lambda _: None, first.usual)
+    assert all(("lies on its side" in reason) == (k in lying) for k, reason in enumerate(why))
+    told = left_between(found, why)
+    assert len(told) == 1 and FEW[0] in told[0] and "Hold the camera the same way" in told[0]
+
+
+def test_once_three_photos_of_a_size_count_others_are_left_out(shelf: Path):
+    for k in range(3, 8):
+        upright(shelf / FEW[k])
+    found, looks = looked_at(shelf)
+    assert [p.dated.frame for p in first_of(found, looks).photos] == [*FEW[:3], *FEW[8:]]
+
+
+def test_photos_of_another_tray_among_the_others_are_named_with_the_remedy(shelf: Path):
+    found, _ = looked_at(shelf)
+    why = ["camera moved: not found" if k in (2, 4, 6) else "" for k in range(len(found))]
+    told = left_between(found, why)
+    assert len(told) == 1 and f"{FEW[2]} to {FEW[6]}" in told[0] and "a folder of its own" in told[0]
+    assert left_between(found, ["camera moved: not found" if k > 6 else "" for k in range(len(found))]) == []
+    assert left_between(found, [""] * len(found)) == []
