@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -13,11 +13,13 @@ from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, r
 from sproutlapse.growth.cuts import Drop, drop_events, drops
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
+from sproutlapse.growth.exchanged import Exchange, exchanged_events, exchanges
 from sproutlapse.growth.handled import handled_events
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.stretch import Spell, grade, leggy_events, leggy_spells
 from sproutlapse.growth.tracks import Track, tracks
+from sproutlapse.growth.turned import Turn, last_turn, turned_events, turns
 from sproutlapse.growth.watering import watered_events
 from sproutlapse.tray import Judge, Tray
 
@@ -47,14 +49,26 @@ class Story:
     up: Emergence | None
     drops: list[Drop]
     spells: list[Spell]
+    turns: list[Turn] = field(default_factory=list)
+    exchanged: int = 0  # the row from which on another plant may stand here
 
 
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
-    return [
-        Story(t, emergence(t, tray.judge), drops(t, tray.judge), leggy_spells(t, tray.judge))
-        for t in tracks(measurements, tray)
-    ]
+    return _stories(tracks(measurements, tray), tray)[0]
+
+
+def _stories(of: list[Track], tray: Tray) -> tuple[list[Story], list[Exchange]]:
+    """Each plant's story, and which pots may have changed places."""
+    found = exchanges(of)
+    out = []
+    for k, t in enumerate(of):
+        taken = [one.row for one in found if k in (one.one, one.other)]
+        # Where another plant may stand, its being shorter is no cut and no fall.
+        lost = [d for d in drops(t, tray.judge) if not any(abs(d.row - row) <= 1 for row in taken)]
+        spells = leggy_spells(t, tray.judge)
+        out.append(Story(t, emergence(t, tray.judge), lost, spells, turns(t, lost, taken), max(taken, default=0)))
+    return out, found
 
 
 def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None) -> Judgement:
@@ -70,7 +84,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         The moment for which a sowing's verdict is given, in the camera's wall clock; the last frame if not given.
         Events depend on frames alone.
     """
-    told = stories(measurements, tray)
+    told, found = _stories(tracks(measurements, tray), tray)
     if now is None:
         now = last_frame_clock(measurements)
     events: list[Event] = []
@@ -78,7 +92,8 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += emerged_event(s.track, s.up)
         events += leggy_events(s.track, s.spells)
         events += drop_events(s.track, s.drops)
-        events += handled_events(s.track)
+        events += handled_events(s.track) + turned_events(s.track, s.turns)
+    events += exchanged_events([s.track for s in told], found)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
@@ -102,9 +117,11 @@ def last_frame_clock(measurements: pd.DataFrame) -> datetime | None:
 
 
 def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
-    t, first = s.track, last_break(s.drops)
+    t, first = s.track, max(last_break(s.drops), s.exchanged)
     growth = growth_per_day(t, limits, first=first)
-    covers = recent_rows(t, t.canopy, limits, first=first)
+    # A turned plant shows another side: its height goes on, its canopy begins anew.
+    same_side = max(first, last_turn(s.turns))
+    covers = recent_rows(t, t.canopy, limits, first=same_side)
     heights = t.height[np.isfinite(t.height) & (t.height > 0)] if t.in_mm else np.empty(0)
     current = s.spells[-1] if s.spells and s.spells[-1].until is None else None
     up = s.up
@@ -122,7 +139,7 @@ def _plant_row(s: Story, limits: Judge) -> dict[str, object]:
         emerged_by=t.time[up.by_row],
         final_height_mm=float(heights[-1]) if len(heights) else np.nan,
         growth_mm_per_day=growth.per_day if growth else np.nan,
-        rgr_per_day=relative_growth_rate(t, limits, first=first),
+        rgr_per_day=relative_growth_rate(t, limits, first=same_side),
         growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
     )
     return row

@@ -57,6 +57,11 @@ class Track:
     soil_light, soil_rough
         (n,) light and roughness of its soil over those at first; NaN where not seen. Empty where the table does not
         say.
+    soil_same
+        (n,) how well its soil's crumbs and specks lie where they did at first, about 1 for the same; NaN where too
+        little is seen. Empty where the table does not say.
+    width
+        (n,) widest extent in mm; NaN where not measured.
     """
 
     plant: str
@@ -78,6 +83,8 @@ class Track:
     covered: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, np.bool_))
     soil_light: Floats = field(default_factory=lambda: np.zeros(0))
     soil_rough: Floats = field(default_factory=lambda: np.zeros(0))
+    soil_same: Floats = field(default_factory=lambda: np.zeros(0))
+    width: Floats = field(default_factory=lambda: np.zeros(0))
 
     def clock(self, row: int) -> datetime:
         """The wall clock of a row, later clock shifts corrected."""
@@ -127,6 +134,8 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         covered=rows["covered"].to_numpy(dtype=np.bool_) if "covered" in rows else np.zeros(0, np.bool_),
         soil_light=column("soil_light") if "soil_light" in rows else np.zeros(0),
         soil_rough=column("soil_rough") if "soil_rough" in rows else np.zeros(0),
+        soil_same=column("soil_same") if "soil_same" in rows else np.zeros(0),
+        width=column("width_mm"),
     )
 
 

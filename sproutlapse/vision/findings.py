@@ -37,6 +37,8 @@ class PlantFinding:
     soil_light, soil_rough
         Light and roughness of the soil over those of the bare stage there, exposure evened out; None where too little
         of it is seen.
+    soil_same
+        How well its crumbs and specks lie where they did on the bare stage, see `regrained.soil_pattern`.
     """
 
     tissue_px: float
@@ -54,6 +56,7 @@ class PlantFinding:
     top_slope: float | None = None
     soil_light: float | None = None
     soil_rough: float | None = None
+    soil_same: float | None = None
 
 
 @dataclass(frozen=True)

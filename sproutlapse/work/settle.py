@@ -22,7 +22,7 @@ COLUMNS = (
 )  # fmt: skip
 
 # Further columns for judging, which measurements.csv does not hold.
-INNER = ("elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough")
+INNER = ("elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough", "soil_same")
 
 PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
 LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
@@ -79,8 +79,9 @@ def settle(
     DataFrame
         The columns of `measurements.csv`, `elapsed_h`, `pot_x` and `pot_y` (how far the pot stands from its first
         place, right and down in mm, in pixels without a scale; NaN while it is taken out), `habit` as it was known
-        then (empty where not), `covered` (a cover hides the plant), and `soil_light` and `soil_rough` over those of
-        the bare stage. Lengths in mm, areas in mm2; NaN where not measurable.
+        then (empty where not), `covered` (a cover hides the plant), `soil_light` and `soil_rough` over those of the
+        bare stage, and `soil_same` (how well its pattern lies where it did there). Lengths in mm, areas in mm2; NaN
+        where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
@@ -108,6 +109,7 @@ def settle(
                     "covered": hidden,
                     "soil_light": float("nan") if told.soil_light is None else told.soil_light,
                     "soil_rough": float("nan") if told.soil_rough is None else told.soil_rough,
+                    "soil_same": float("nan") if told.soil_same is None else told.soil_same,
                 }
             )
     table = pd.DataFrame(rows, columns=[*COLUMNS, *INNER])
