@@ -11,6 +11,7 @@ import numpy as np
 
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Track
+from sproutlapse.growth.turned import OTHER_SOIL
 
 # All own proposals, tried on rendered shelves; no published values.
 CONFIRM = 2  # photos that must show it
@@ -19,6 +20,7 @@ FITS_HEIGHT_LOG, FITS_CANOPY_LOG = (
     0.15,
     0.6,
 )  # what the other was: a plant grows meanwhile, and is seen from another side
+WITH_SOIL_LOG = 0.30  # of the heights, where other soil is seen in both places too
 BETTER = 0.4  # of the misfit to itself is the misfit to the other at most
 TALL_MM = 10.0
 FAR_MM = 20.0  # a pot that goes further than this was not put back beside its place
@@ -53,6 +55,7 @@ def exchanges(tracks: Sequence[Track]) -> list[Exchange]:
     hours = tracks[side[0]].elapsed_h
     # A name that follows its mark stands where its pot stands: a pot so moved did not change its name.
     place = np.stack([_place(tracks[k]) for k in side])
+    soil = np.stack([_other_soil(tracks[k]) for k in side])
     out: list[Exchange] = []
     for row in range(2, height.shape[1] - CONFIRM + 1):
         if hours[row] - hours[row - 1] > GAP_H or any(row - one.row < CONFIRM for one in out):
@@ -60,7 +63,8 @@ def exchanges(tracks: Sequence[Track]) -> list[Exchange]:
         pairs = [
             (i, j)
             for i, j in combinations(range(len(side)), 2)
-            if not place[[i, j], row].any() and _crossed(hours, height[[i, j]], canopy[[i, j]], row)
+            if not place[[i, j], row].any()
+            and _crossed(hours, height[[i, j]], canopy[[i, j]], row, soil=bool(soil[[i, j], row].all()))
         ]
         # Of several that fit only those that name each plant once tell anything.
         clear = [pair for pair in pairs if all(not set(pair) & set(other) for other in pairs if other != pair)]
@@ -77,13 +81,23 @@ def _place(track: Track) -> np.typing.NDArray[np.bool_]:
     return np.concatenate([[False], ~(step < FAR_MM)])
 
 
-def _crossed(hours: Floats, height: Floats, canopy: Floats, row: int) -> bool:
-    """Whether the two plants are each what the other was, from a row on."""
+def _other_soil(track: Track) -> np.typing.NDArray[np.bool_]:
+    """Photos from which on other soil is seen in a plant's place."""
+    if len(track.soil_same) != len(track.time):
+        return np.zeros(len(track.time), np.bool_)
+    other = track.soil_same < OTHER_SOIL
+    return np.concatenate([[False], other[1:] & (track.soil_same[:-1] >= OTHER_SOIL)])
+
+
+def _crossed(hours: Floats, height: Floats, canopy: Floats, row: int, *, soil: bool) -> bool:
+    """Whether the two plants are each what the other was, from a row on; with other `soil` in both places the heights
+    are enough."""
     span = slice(row, row + CONFIRM)
     if not np.isfinite(height[:, row - 2 : row + CONFIRM]).all() or height[:, row - 1].min() < TALL_MM:
         return False
     if not np.isfinite(canopy[:, row - 1 : row + CONFIRM]).all():
         return False
+    fits = WITH_SOIL_LOG if soil else FITS_HEIGHT_LOG
     # Each goes on growing as it did, wherever it stands now.
     grown = np.clip(np.log(height[:, row - 1] / height[:, row - 2]), 0, FITS_HEIGHT_LOG)
     spans = (hours[span] - hours[row - 1]) / max(float(hours[row - 1] - hours[row - 2]), 1e-6)
@@ -97,10 +111,9 @@ def _crossed(hours: Floats, height: Floats, canopy: Floats, row: int) -> bool:
     leaf = float(np.abs(leaf_now - leaf_was[::-1]).max())
     leaf_self = float(np.abs(leaf_now - leaf_was).max())
     return bool(
-        to_other <= FITS_HEIGHT_LOG
+        to_other <= fits
         and to_other <= BETTER * to_self
-        and leaf <= FITS_CANOPY_LOG
-        and leaf <= max(leaf_self, FITS_CANOPY_LOG / 2)
+        and (soil or (leaf <= FITS_CANOPY_LOG and leaf <= max(leaf_self, FITS_CANOPY_LOG / 2)))
     )
 
 

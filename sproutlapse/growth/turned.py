@@ -14,7 +14,7 @@ from sproutlapse.growth.tracks import Floats, Rows, Track
 # All own proposals, tried on rendered shelves and on plant models turned by known angles; no published values.
 CONFIRM = 3  # measured photos that must show the other side: the first and the two after it
 TALL_MM = 20.0  # smaller seedlings open and unfold as quickly as turning changes them
-SOIL_FALLS, OTHER_SOIL = 0.2, 0.57  # of the likeness of its soil's pattern; and below which it is another pattern
+SOIL_FALLS, OTHER_SOIL = 0.2, 0.54  # of the likeness of its soil's pattern; and below which it is another pattern
 HEIGHT_STAYS, HEIGHT_MM = 0.10, 2.5  # of the height, whichever is more
 SOIL_HEIGHT, SOIL_HEIGHT_MM = 0.25, 4.0  # the same where the soil tells: growth of young ones is within it
 LOOK_BACK_H = 26.0  # a day and a little: leaves move with the day

@@ -1,5 +1,5 @@
-"""Marks of 12 mm are read at 0.3 mm a pixel. DICT_4X4_50 has four by four cells and a black border of one cell (OpenCV's
-own description of its ArUco markers), so a cell is 2 mm or 6.7 pixels wide; 95 of 100 photos is what was asked for."""
+"""Marks of 12 mm are read at 0.3 mm a pixel. DICT_4X4_50 has four by four cells and a black border of one cell (from
+the description of ArUco markers by OpenCV), so a cell is 2 mm or 6.7 pixels wide; asked for are 95 of 100 photos."""
 
 import cv2
 import numpy as np
