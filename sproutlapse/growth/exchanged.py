@@ -8,7 +8,7 @@ lost height neither fell nor was cut.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,13 +31,15 @@ BEEN_THERE = 0.85
 
 @dataclass(frozen=True)
 class Exchange:
-    """From `row` on another plant stands in this one's place, known at `known_row`; `other` if it came from there."""
+    """From `row` on another plant stands in this one's place, known at `known_row`; `other` if it came from there, and
+    `ends` if all plants changed places as in a tray turned end for end."""
 
     row: int
     known_row: int
     before: float
     after: float
     other: str | None = None
+    ends: bool = False
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,24 @@ def exchanges(found: Sequence[Track]) -> dict[str, list[Exchange]]:
             _put(out, rise, partner)
             if other is not None:
                 _put(out, other, track.plant)
-    return out
+    return _with_ends(out, [track.plant for track in found])
+
+
+def _with_ends(own: dict[str, list[Exchange]], names: Sequence[str]) -> dict[str, list[Exchange]]:
+    """The exchanges, those marked in which at one photo several pairs changed places that mirror each other's."""
+    at = {name: k for k, name in enumerate(names)}
+    pairs: dict[tuple[int, int], set[tuple[int, int]]] = {}
+    for name, found in own.items():
+        for e in found:
+            if e.other is not None:
+                pairs.setdefault((e.row, e.known_row), set()).add(
+                    (min(at[name], at[e.other]), max(at[name], at[e.other]))
+                )
+    ends = {when for when, p in pairs.items() if len(p) > 1 and all(i + j == len(names) - 1 for i, j in p)}
+    return {
+        name: [replace(e, ends=(e.row, e.known_row) in ends and e.other is not None) for e in found]
+        for name, found in own.items()
+    }
 
 
 def _put(out: dict[str, list[Exchange]], step: _Step, other: str | None) -> None:
@@ -152,6 +171,7 @@ def exchange_events(track: Track, own: Sequence[Exchange]) -> list[Event]:
         if e.other is None:
             detail = f"{told}: no seedling grows so; was another one put here?"
         else:
-            detail = f"{told}, as if it had changed places with {e.other}; small marks on the pots keep names"
+            how = "; was the tray turned end for end? Check the labels" if e.ends else ""
+            detail = f"{told}, as if it had changed places with {e.other}{how}; small marks on the pots keep names"
         out.append(Event(track, e.row, e.known_row, "exchanged", detail))
     return out

@@ -26,6 +26,7 @@ from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_ev
 from sproutlapse.growth.standing import PLANT_STANDING, SOWING_STANDING, Grown, standings
 from sproutlapse.growth.stretch import Spell, leggy_events, leggy_spells, with_kept_stem
 from sproutlapse.growth.tracks import Track, tracks
+from sproutlapse.growth.turned import Turn, last_turn, turned_events, turns
 from sproutlapse.growth.watering import watered_events
 from sproutlapse.tray import Judge, Tray
 
@@ -66,6 +67,7 @@ class Story:
     steady: Track | None = None
     swaps: list[Exchange] = field(default_factory=list)
     fades: list[Fade] = field(default_factory=list)
+    turns: list[Turn] = field(default_factory=list)
 
 
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
@@ -73,7 +75,7 @@ def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     own = tracks(measurements, tray)
     told = _with_swaps([_story(track, tray) for track in own])
     faded = fades(own, [s.drops for s in told], tray.judge)
-    return [replace(s, fades=f) for s, f in zip(told, faded, strict=True)]
+    return [replace(s, fades=f, turns=turns(s.track, s.drops)) for s, f in zip(told, faded, strict=True)]
 
 
 def _with_swaps(told: list[Story]) -> list[Story]:
@@ -119,7 +121,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += drop_events(s.track, [d for d in s.drops if d.event != "exchanged"])
         events += gone_events(s.track, s.up, tray.judge)
         events += exchange_events(s.track, s.swaps)
-        events += handled_events(s.track)
+        events += handled_events(s.track) + turned_events(s.track, s.turns)
         events += fade_events(s.track, s.fades)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
@@ -152,7 +154,9 @@ def last_frame_clock(measurements: pd.DataFrame) -> datetime | None:
 def _plant_row(s: Story, limits: Judge, middle_stem_mm: dict[str, float], scale_sd: float) -> dict[str, object]:
     t, first = s.track, last_break(s.drops)
     growth = growth_per_day(t, limits, first=first)
-    covers = recent_rows(t, t.canopy, limits, first=first)
+    # A turned plant shows another side: its height goes on, its canopy begins anew.
+    same_side = max(first, last_turn(s.turns))
+    covers = recent_rows(t, t.canopy, limits, first=same_side)
     heights = t.height[np.isfinite(t.height) & (t.height > 0)] if t.in_mm else np.empty(0)
     current = s.spells[-1] if s.spells and s.spells[-1].until is None else None
     up = s.up
@@ -176,7 +180,7 @@ def _plant_row(s: Story, limits: Judge, middle_stem_mm: dict[str, float], scale_
         final_height_mm=float(heights[-1]) if len(heights) else np.nan,
         growth_mm_per_day=growth.per_day if growth else np.nan,
         growth_sd_mm_per_day=of_plant(Figure(growth.per_day, growth.sd), scale_sd).sd if growth else np.nan,
-        rgr_per_day=relative_growth_rate(t, limits, first=first),
+        rgr_per_day=relative_growth_rate(t, limits, first=same_side),
         regrowth_mm_per_day=_regrowth(s, limits),
         growth_since=t.time[growth.since] if growth else t.time[covers[0]] if len(covers) else "",
         first_seen_mm=float(t.height[up.by_row]) if t.in_mm else np.nan,

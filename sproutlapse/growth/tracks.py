@@ -61,6 +61,11 @@ class Track:
         (n, 3) CIELAB colour of its leaves; NaN where not told. Empty where the table does not say.
     lit
         (n, 2) red and blue over green light, in shares of those at first. Empty where the table does not say.
+    soil_same
+        (n,) how well its soil's crumbs and specks lie where they did at first, about 1 for the same; NaN where too
+        little is seen. Empty where the table does not say.
+    width
+        (n,) widest extent in mm; NaN where not measured.
     """
 
     plant: str
@@ -84,6 +89,8 @@ class Track:
     soil_rough: Floats = field(default_factory=lambda: np.zeros(0))
     leaf: Floats = field(default_factory=lambda: np.zeros((0, 3)))
     lit: Floats = field(default_factory=lambda: np.zeros((0, 2)))
+    soil_same: Floats = field(default_factory=lambda: np.zeros(0))
+    width: Floats = field(default_factory=lambda: np.zeros(0))
 
     def clock(self, row: int) -> datetime:
         """The wall clock of a row, later clock shifts corrected."""
@@ -135,6 +142,8 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         soil_rough=column("soil_rough") if "soil_rough" in rows else np.zeros(0),
         leaf=np.column_stack([column(f"leaf_{c}") for c in "lab"]) if "leaf_l" in rows else np.zeros((0, 3)),
         lit=np.column_stack([column("light_red"), column("light_blue")]) if "light_red" in rows else np.zeros((0, 2)),
+        soil_same=column("soil_same") if "soil_same" in rows else np.zeros(0),
+        width=column("width_mm"),
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Track
+from sproutlapse.growth.turned import OTHER_SOIL
 
 # Shares that a pot's soil loses from one photo to the next. On rendered shelves and trays watering took 0.10 to 0.36 of
 # the roughness and 0.015 to 0.17 of the light, in pots of black, white and brown; other photos moved by at most 0.03
@@ -34,6 +35,7 @@ def watered_events(tracks: Sequence[Track]) -> list[Event]:
             continue
         wet = _wet(rough, start, row) & (_fall(light, start, row, row) >= -np.log(1 - LESS_LIGHT))
         seen = np.isfinite(_fall(rough, start, row, row)) & np.isfinite(rough[:, row + 1])
+        seen &= ~_other_soil(own, start, row)
         if seen.any() and wet[seen].mean() > MOST and seen.sum() >= min(2, len(own)):
             pots = int(wet[seen].sum())
             days = "" if last is None else f", {_days(own[0], last, row)} after the last time"
@@ -41,6 +43,15 @@ def watered_events(tracks: Sequence[Track]) -> list[Event]:
             events.append(Event(own[0], row, row + 1, "watered", detail, of_sowing=True))
             last = row
     return events
+
+
+def _other_soil(tracks: Sequence[Track], start: int, row: int) -> np.typing.NDArray[np.bool_]:
+    """Whether a pot was turned within these photos, so that other soil is seen."""
+    out = []
+    for track in tracks:
+        other = track.soil_same < OTHER_SOIL
+        out.append(bool(len(other) and (other[start : row + 2] != other[row]).any()))
+    return np.array(out)
 
 
 def _fall(log: Floats, start: int, row: int, to: int) -> Floats:

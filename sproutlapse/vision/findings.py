@@ -39,6 +39,8 @@ class PlantFinding:
         of it is seen.
     leaf_l, leaf_a, leaf_b
         CIELAB colour of the leaves, the board taken for white; None where too little is seen or light does not allow.
+    soil_same
+        How well its crumbs and specks lie where they did on the bare stage, see `regrained.soil_pattern`.
     """
 
     tissue_px: float
@@ -59,6 +61,7 @@ class PlantFinding:
     leaf_l: float | None = None
     leaf_a: float | None = None
     leaf_b: float | None = None
+    soil_same: float | None = None
 
 
 @dataclass(frozen=True)

@@ -9,15 +9,15 @@ import cv2
 import numpy as np
 
 from sproutlapse.tray import Tray
-from sproutlapse.vision import align, lifted, potmarks
+from sproutlapse.vision import align, lifted, potmarks, regrained
 from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
-from sproutlapse.vision.cover import covered_plants, something_clear
+from sproutlapse.vision.cover import covered_plants, soil_strip, something_clear
 from sproutlapse.vision.findings import Findings, PlantFinding
 from sproutlapse.vision.leaf_colour import leaf_colours
 from sproutlapse.vision.light import Lighting, NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
-from sproutlapse.vision.reference import Reference
+from sproutlapse.vision.reference import DARK_L, Reference
 from sproutlapse.vision.shade import WIDE_MM
 from sproutlapse.vision.share import Labels
 from sproutlapse.vision.soil import soil_look
@@ -61,7 +61,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     covered = covered_plants(picture, tray, lies.matrix)
     stood = () if above else _uncovered(_stood(light, reference, tray, placed), covered)
     try:
-        tissue, lighting = _tissue(light, reference, tray, lies, stood)
+        tissue, lighting, patterns = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
     setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera, reference.scale.lens)
@@ -92,6 +92,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         one if leaf is None else replace(one, leaf_l=leaf[0], leaf_a=leaf[1], leaf_b=leaf[2])
         for one, leaf in zip(plants, leaves, strict=True)
     )
+    plants = tuple(replace(one, soil_same=same) for one, same in zip(plants, patterns, strict=True))
     if any(covered):
         labels[np.isin(labels, [k + 1 for k, under in enumerate(covered) if under])] = 0
         plants = tuple(PlantFinding(0.0) if under else one for one, under in zip(plants, covered, strict=True))
@@ -209,8 +210,8 @@ def _nearer(light: Floats, still: _Stage, moved: _Stage) -> _Stage:
 
 def _tissue(
     light: Floats, reference: Reference, tray: Tray, placed: align.Placement, stood: Sequence[lifted.Stood]
-) -> tuple[Tissue, Lighting]:
-    """Tissue in the photo's own pixels, and the photo's light over the reference's."""
+) -> tuple[Tissue, Lighting, tuple[float | None, ...]]:
+    """Tissue in the photo's own pixels, the photo's light over the reference's, and how far soil shows its pattern."""
     height, width = light.shape[:2]
     surfaces = reference.surfaces
     if placed.moved:
@@ -223,6 +224,9 @@ def _tissue(
     stage = stage.cut(rows, columns)
     if any(shift != (0.0, 0.0) for shift in shifts):
         stage = _nearer(even, stage, _stage(reference, tray, placed, stood, moved=True).cut(rows, columns))
+    patterns: tuple[float | None, ...] = (None,) * len(tray.plants)
+    if stood:
+        stage, patterns = _turned(even, stage, lifted.tray_with(tray, stood), placed, (columns.start, rows.start))
     found = find_tissue(
         even,
         stage.light,
@@ -233,7 +237,57 @@ def _tissue(
         labels=stage.labels,
         shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
     )
-    return _whole(found, (height, width), rows, columns), lighting
+    return _whole(found, (height, width), rows, columns), lighting, patterns
+
+
+def _turned(
+    light: Floats, stage: _Stage, tray: Tray, placed: align.Placement, corner: tuple[int, int]
+) -> tuple[_Stage, tuple[float | None, ...]]:
+    """The bare stage where a pot's soil shows another pattern, and how well each soil's pattern is its own.
+
+    Parameters
+    ----------
+    light
+        The part of the photo that holds plants, in the stage's light.
+    tray
+        As its pots stand in the photo.
+    corner
+        Column and row of the whole photo at which that part begins.
+    """
+    lab = to_lab(light)
+    patterns: list[float | None] = []
+    for plant in tray.plants:
+        if plant.soil_y_px is None:
+            patterns.append(None)
+            continue
+        strip, pot, above = (
+            _in_part(box, placed.matrix, corner)
+            for box in (soil_strip(plant, above=False), regrained.soil_and_rim(plant), regrained.above_soil(plant))
+        )
+        same = regrained.soil_pattern((light, lab), (stage.light, stage.lab), stage.labels, strip)
+        patterns.append(same)
+        if same is None or same >= regrained.OWN_PATTERN:
+            continue
+        moved = regrained.with_label_moved((light, lab), (stage.light, stage.lab), stage.labels, above)
+        if moved is not None:
+            own, labels = moved
+            stage = _Stage(own, to_lab(own), stage.dark, labels, stage.tolerance)
+        part, soil, changed = regrained.with_soil_colours(lab, stage.light, stage.lab, stage.labels, pot)
+        own, tolerance, dark = stage.light.copy(), stage.tolerance.copy(), stage.dark.copy()
+        own[part] = soil
+        tolerance[part] += np.where(changed, np.float32(regrained.UNSURE), np.float32(0.0))
+        own_lab = to_lab(own)
+        dark[part] = np.where(changed, own_lab[part][..., 0] < DARK_L, dark[part])
+        stage = _Stage(own, own_lab, dark, stage.labels, tolerance)
+    return stage, tuple(patterns)
+
+
+def _in_part(box: tuple[float, float, float, float], matrix: align.Matrix, corner: tuple[int, int]) -> regrained.Box:
+    """Left, top, right, bottom in a part of the photo of a box of the tray's pixels."""
+    corners = np.array([[box[0], box[1]], [box[2], box[1]], [box[0], box[3]], [box[2], box[3]]], float)
+    spots = align.move(align.inverse(matrix), corners) - corner
+    (left, top), (right, bottom) = spots.min(axis=0), spots.max(axis=0)
+    return float(left), float(top), float(right), float(bottom)
 
 
 def _room(reference: Reference, matrix: align.Matrix, *, lower: float = 0.0) -> tuple[slice, slice]:

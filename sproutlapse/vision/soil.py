@@ -80,12 +80,13 @@ def soil_look(
 def _compared(seen: Floats, stage: Floats, free: Mask) -> Soil:
     if int(free.sum()) < LEAST_PX:
         return None
-    crumbs, stage_crumbs = (float(np.mean(_crumbs(one)[free] ** 2)) for one in (seen, stage))
+    crumbs, stage_crumbs = (float(np.mean(crumb_light(one)[free] ** 2)) for one in (seen, stage))
     lighter = float(seen[free].sum()) / max(float(stage[free].sum()), 1e-4)
     return round(lighter, 5), round(float(np.sqrt(crumbs / max(stage_crumbs, 1e-9))), 5)
 
 
-def _crumbs(grey: Floats) -> Floats:
+def crumb_light(grey: Floats) -> Floats:
+    """What differs between two blurs of the root of linear light: crumbs and specks, without shades and noise."""
     root = np.sqrt(np.clip(grey, 0, None))
     return np.asarray(cv2.GaussianBlur(root, (0, 0), CRUMB_PX) - cv2.GaussianBlur(root, (0, 0), CLOD_PX), np.float32)
 

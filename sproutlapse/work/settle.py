@@ -23,7 +23,10 @@ COLUMNS = (
 )  # fmt: skip
 
 # Further columns for judging, which measurements.csv does not hold.
-INNER = ("elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough", "light_red", "light_blue")
+INNER = (
+    "elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough", "light_red", "light_blue",
+    "soil_same",
+)  # fmt: skip
 
 PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
 LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
@@ -81,8 +84,9 @@ def settle(
         The columns of `measurements.csv`, `elapsed_h`, `pot_x` and `pot_y` (how far the pot stands from its first
         place, right and down in mm, in pixels without a scale; NaN while it is taken out), `habit` as it was known
         then (empty where not), `covered` (a cover hides the plant), `soil_light` and `soil_rough` over those of the
-        bare stage, `light_red` and `light_blue` (red and blue over green light, in shares of those at first).
-        Lengths in mm, areas in mm2, colours in CIELAB; NaN where not measurable.
+        bare stage, `light_red` and `light_blue` (red and blue over green light, in shares of those at first), and
+        `soil_same` (how well the soil's pattern lies where it did on the bare stage). Lengths in mm, areas in mm2,
+        colours in CIELAB; NaN where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
@@ -112,6 +116,7 @@ def settle(
                     "soil_rough": _or_nan(told.soil_rough),
                     "light_red": frame.found.gains[0] / max(frame.found.gains[1], 1e-6),
                     "light_blue": frame.found.gains[2] / max(frame.found.gains[1], 1e-6),
+                    "soil_same": _or_nan(told.soil_same),
                 }
             )
     table = pd.DataFrame(rows, columns=[*COLUMNS, *INNER])

@@ -82,6 +82,42 @@ def test_the_steps_of_a_sowing_stay_as_they_were_told_while_counts_fall_and_pots
     known = (pd.to_datetime(whole["known"]) - pd.Timestamp(START)).dt.total_seconds() / 3600
     for hours in H:
         told = judge(until(table, hours), tray).events
+        expected = whole[known <= hours].reset_index(drop=True)
+        pd.testing.assert_frame_equal(told, expected, check_dtype=False)
+
+
+def handled(noise_seed):
+    """Four pots: one turned twice, one turned where no soil is seen, and two that change places."""
+    rng = np.random.default_rng(noise_seed)
+    n = np.arange(N)
+    heights = [
+        30 + 0.15 * H,
+        40 + 0.2 * H,
+        np.where(n < 25, 50.0, 90.0) + 0.1 * H,
+        np.where(n < 25, 90.0, 50.0) + 0.1 * H,
+    ]
+    rows = []
+    for name, height in zip("ABCD", heights, strict=True):
+        seen = height * (1 + rng.normal(0, 0.01, N))
+        wide = (20 + 0.05 * H) * (1 + rng.normal(0, 0.01, N))
+        rows.append(plant_rows(name, H, seen, canopy=4 * height).assign(width_mm=wide, soil_same=0.9))
+    rows[0]["soil_same"] = np.where(n < 12, 0.9, 0.35)
+    rows[0]["width_mm"] *= np.where(n < 30, 1.0, 0.5)
+    rows[1] = rows[1].assign(soil_same=np.nan, width_mm=rows[1]["width_mm"] * np.where(n < 18, 1.0, 1.7))
+    return together(*rows)
+
+
+HANDLED = tray_of("A", "B", "C", "D")
+
+
+@pytest.mark.parametrize("noise_seed", range(3))
+def test_turned_and_exchanged_pots_are_told_the_same_from_every_shorter_record(noise_seed):
+    table = handled(noise_seed)
+    whole = judge(table, HANDLED).events
+    assert list(whole["event"]).count("turned") == 3 and list(whole["event"]).count("exchanged") == 2
+    known = (pd.to_datetime(whole["known"]) - pd.Timestamp(START)).dt.total_seconds() / 3600
+    for hours in H:
+        told = judge(until(table, hours), HANDLED).events
         pd.testing.assert_frame_equal(told, whole[known <= hours].reset_index(drop=True), check_dtype=False)
 
 

@@ -81,3 +81,12 @@ def test_days_without_a_photo_are_time_to_grow_in():
     kept = np.r_[0:12, 24:N]
     table = plant_rows("A", H[kept], TALL[kept], canopy=20 + 4 * TALL[kept], stem=0.4 * TALL[kept])
     assert of_kind(judge(table, tray_of("A")).events, "exchanged") == []
+
+
+def test_a_tray_turned_end_for_end_is_asked_about():
+    heights = {"A": (30.0, 100.0), "B": (45.0, 75.0), "C": (75.0, 45.0), "D": (100.0, 30.0)}
+    rows = [plant_rows(name, H, np.where(H < 60, *two) + 0.05 * H) for name, two in heights.items()]
+    told = judge(together(*rows), tray_of(*heights)).events
+    asked = told[told["event"] == "exchanged"]
+    assert list(asked["plant"]) == ["A", "B", "C", "D"]
+    assert asked["detail"].str.contains("turned end for end").all()

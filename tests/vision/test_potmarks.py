@@ -94,6 +94,19 @@ def test_a_pot_without_its_mark_is_not_taken_for_the_one_that_stands_in_its_plac
     assert found.stood(0) is None and found.plants[1].height_px * MM == pytest.approx(heights(usual())[1], abs=0.5)
 
 
+def test_a_plant_potted_on_keeps_its_name_where_its_mark_goes_along():
+    """Another, larger pot stands in another place; the mark on it is the old one's."""
+    stage = shelf((2, 1, 3), turned=(1, 2), grown=False)
+    for place, k, half in ((0, 2, 58.0), (1, 1, 64.0)):
+        pot = Stage().pot(CENTRES[place], SOIL_Y, half=half, seed=900 + k)
+        pot.mark(square(CENTRES[place] - MARK_PX / 2, SOIL_Y + 32, MARK_PX), NUMBERS[k - 1])
+        stage.shapes += pot.shapes
+        seedling(CENTRES[place], STEMS[k - 1], plant=k, rise=24, reach=34)(stage)
+    seedling(CENTRES[2], STEMS[2], plant=3, rise=24, reach=34)(stage)
+    found = measure(stage.photo(seed=25), reference(), TRAY)
+    assert heights(found) == pytest.approx(heights(usual()), abs=1.0)
+
+
 def test_one_mark_for_two_pots_is_refused(tmp_path):
     path = tmp_path / "tray.toml"
     entry = '[[plant]]\nname = "{}"\nbox_px = [0, 0, 10, 10]\nmark = 17\n'
