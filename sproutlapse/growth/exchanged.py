@@ -1,17 +1,17 @@
 """Plants that stand in another's place: two pots that changed places, or another seedling put in.
 
-No seedling grows by half and more from one photo to the next, so a sudden rise that stays is another plant. Where a
-second one fell at the same photo to the height of the first, the two changed places, and the one that seems to have
-lost height neither fell nor was cut.
+Pairs are found in `changed_places`: the one that seems to have lost height neither fell nor was cut. No seedling grows
+by half and more from one photo to the next, so a sudden rise of one alone that stays is another plant.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
+from sproutlapse.growth.changed_places import pairs_that_changed
 from sproutlapse.growth.cuts import CONFIRM_FRAMES, Drop
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Rows, Track
@@ -21,8 +21,6 @@ from sproutlapse.growth.tracks import Floats, Rows, Track
 RISE_TIMES, RISE_MM, RISE_PX = 1.4, 10.0, 25.0
 GREW_TIMES = 4.0
 MOST_HOURS = 26.0
-# Two that changed places take over each other's height and outline to within this many times.
-ALIKE_TIMES, ALIKE_AREA_TIMES = 1.35, 3.0
 # With a bare stem as long as before, to within this many times, it is the same plant and a leaf was seen otherwise.
 SAME_STEM_TIMES = 1.3
 # A plant that stood up again has been nearly as tall before.
@@ -44,51 +42,29 @@ class Exchange:
 
 @dataclass(frozen=True)
 class _Step:
-    """One plant's height and outline before and after a photo."""
+    """One plant's height before and after a photo."""
 
     track: Track
     row: int
     known_row: int
     before: float
     after: float
-    area_before: float
-    area_after: float
 
 
 def exchanges(found: Sequence[Track]) -> dict[str, list[Exchange]]:
     """The exchanges of each plant, by name, in order of time; plants without one are left out."""
     out: dict[str, list[Exchange]] = {}
+    for pair in pairs_that_changed(found):
+        for track, other in ((found[pair.one], found[pair.other]), (found[pair.other], found[pair.one])):
+            before, after = float(track.height[pair.row - 1]), float(track.height[pair.row])
+            one = Exchange(pair.row, pair.known_row, before, after, other.plant, pair.ends)
+            out.setdefault(track.plant, []).append(one)
     for track in found:
         for rise in _rises(track):
-            other = next((s for t in found if t is not track and (s := _other_half(t, rise)) is not None), None)
-            if other is None and _same_stem(rise):
+            if any(abs(e.row - rise.row) <= 1 for e in out.get(track.plant, [])) or _same_stem(rise):
                 continue
-            partner = None if other is None else other.track.plant
-            _put(out, rise, partner)
-            if other is not None:
-                _put(out, other, track.plant)
-    return _with_ends(out, [track.plant for track in found])
-
-
-def _with_ends(own: dict[str, list[Exchange]], names: Sequence[str]) -> dict[str, list[Exchange]]:
-    """The exchanges, those marked in which at one photo several pairs changed places that mirror each other's."""
-    at = {name: k for k, name in enumerate(names)}
-    pairs: dict[tuple[int, int], set[tuple[int, int]]] = {}
-    for name, found in own.items():
-        for e in found:
-            if e.other is not None:
-                pairs.setdefault((e.row, e.known_row), set()).add(
-                    (min(at[name], at[e.other]), max(at[name], at[e.other]))
-                )
-    ends = {when for when, p in pairs.items() if len(p) > 1 and all(i + j == len(names) - 1 for i, j in p)}
-    return {
-        name: [replace(e, ends=(e.row, e.known_row) in ends and e.other is not None) for e in found]
-        for name, found in own.items()
-    }
-
-
-def _put(out: dict[str, list[Exchange]], step: _Step, other: str | None) -> None:
-    out.setdefault(step.track.plant, []).append(Exchange(step.row, step.known_row, step.before, step.after, other))
+            out.setdefault(track.plant, []).append(Exchange(rise.row, rise.known_row, rise.before, rise.after))
+    return {name: sorted(own, key=lambda e: e.row) for name, own in out.items()}
 
 
 def _seen(track: Track) -> Rows:
@@ -123,22 +99,7 @@ def _unexplained(h: Floats, t: Floats, at: int) -> bool:
 def _step(track: Track, rows: Rows, at: int) -> _Step:
     row, last = int(rows[at]), int(rows[at - 1])
     known = int(rows[min(at + CONFIRM_FRAMES, len(rows)) - 1])
-    h, c = track.height, track.canopy
-    return _Step(track, row, known, float(h[last]), float(h[row]), float(c[last]), float(c[row]))
-
-
-def _other_half(track: Track, rise: _Step) -> _Step | None:
-    """The step of a plant that changed places with the one that rose, or None."""
-    rows = _seen(track)
-    at = int(np.searchsorted(rows, rise.row))
-    if at == 0 or at + CONFIRM_FRAMES > len(rows) or rows[at] != rise.row:
-        return None
-    fell = _step(track, rows, at)
-    if fell.known_row != rise.known_row or fell.after >= fell.before / RISE_TIMES:
-        return None
-    heights = _alike(fell.after, rise.before, ALIKE_TIMES) and _alike(rise.after, fell.before, ALIKE_TIMES)
-    areas = _alike(fell.area_after, rise.area_before, ALIKE_AREA_TIMES)
-    return fell if heights and areas and _alike(rise.area_after, fell.area_before, ALIKE_AREA_TIMES) else None
+    return _Step(track, row, known, float(track.height[last]), float(track.height[row]))
 
 
 def _same_stem(rise: _Step) -> bool:

@@ -35,7 +35,7 @@ def of_kind(events, *kinds):
 @pytest.mark.parametrize("table", [pots(), without_scale(pots())], ids=["mm", "pixels"])
 def test_two_pots_that_changed_places_are_said_to_have_and_none_to_have_fallen(table):
     events = judge(table, TRAY).events
-    said, known = clock(H[SWAP]), clock(H[SWAP + 2])
+    said, known = clock(H[SWAP]), clock(H[SWAP + 1])
     assert of_kind(events, "exchanged") == [("A", "exchanged", said, known), ("B", "exchanged", said, known)]
     assert of_kind(events, "flopped", "collapsed", "trimmed") == []
     assert "changed places with B" in events.query("event == 'exchanged'")["detail"].iloc[0]
