@@ -130,7 +130,7 @@ def exchange_events(track: Track, own: Sequence[Exchange]) -> list[Event]:
     for e in own:
         told = f"at once from {e.before:.0f} to {e.after:.0f} {unit}"
         if e.other is None:
-            detail = f"{told}: no seedling grows so; was another one put here?"
+            detail = f"{told}: no seedling grows so; was another one put here, or was it measured short before?"
         else:
             how = "; was the tray turned end for end? Check the labels" if e.ends else ""
             detail = f"{told}, as if it had changed places with {e.other}{how}; small marks on the pots keep names"
