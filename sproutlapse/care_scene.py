@@ -40,7 +40,8 @@ class Scene:
         """
         tallest: dict[str, Gap] = {}
         unsure: set[str] = set()
-        for track in (s.track for s in self.stories if s.track.in_mm):
+        gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
+        for track in (s.track for s in self.stories if s.track.in_mm and s.track.plant not in gone):
             lamp, row = self.lamp_now(track), last_seen(track)
             if lamp is None or lamp.above_soil_mm is None:
                 continue

@@ -182,11 +182,15 @@ def _under_known_lamp(scene: Scene, gap: Gap, keep_mm: float, mine: list[Track])
             f" a day and {block} mm in all, or move it under the middle of the lamp; stop if leaves turn pale."
         ], False
     steps = [f"The lamp “{gap.lamp.name}” is as near as it should be: leave it where it hangs."]
+    if gap.gap_mm < keep_mm:
+        steps = [f"The lamp “{gap.lamp.name}” has to be raised for {gap.track.plant}, so it cannot come nearer."]
     if alone:
         steps.append(f"{only}move it under the middle of the lamp.")
     block_mm = min(last_height(gap.track) - last_height(t) for t in mine)
     if block_mm >= LEAST_BLOCK_MM:
-        steps.append(f"Stand the shorter pots on a block of up to {math.floor(block_mm / 5) * 5} mm.")
+        who = listed(tuple(t.plant for t in mine))
+        when = " once the lamp is raised" if gap.gap_mm < keep_mm else ""
+        steps.append(f"Stand {who} on a block of up to {math.floor(block_mm / 5) * 5} mm{when}.")
     return steps, False
 
 

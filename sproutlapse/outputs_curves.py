@@ -5,14 +5,15 @@ from __future__ import annotations
 import pandas as pd
 
 from sproutlapse.growth.curves import last_break
-from sproutlapse.growth.cuts import drops
+from sproutlapse.growth.judge import stories
 from sproutlapse.growth.sigmoids import curves_table
-from sproutlapse.growth.tracks import tracks
+from sproutlapse.growth.turned import last_turn
 from sproutlapse.tray import Tray
 
 
 def growth_curves(measurements: pd.DataFrame, tray: Tray) -> pd.DataFrame:
-    """Logistic and Gompertz curves of each plant since its last cut or fall, where it shows one.
+    """Logistic and Gompertz curves of each plant since its last cut, fall or change of place (of its canopy also since
+    its pot was turned), where it shows one.
 
     Parameters
     ----------
@@ -21,4 +22,5 @@ def growth_curves(measurements: pd.DataFrame, tray: Tray) -> pd.DataFrame:
     tray
         What stands in view and the thresholds.
     """
-    return curves_table([(track, last_break(drops(track, tray.judge))) for track in tracks(measurements, tray)])
+    told = stories(measurements, tray)
+    return curves_table([(s.track, last_break(s.drops), last_turn(s.turns)) for s in told])

@@ -106,7 +106,11 @@ def _of_plant(days: LeafDays, k: int, drops: Sequence[Drop], judge: Judge) -> li
         if not may_be[at] and not (found and found[-1].until is None):
             run = []
             continue
-        past = _past(days, k, int(at), last_break([drop for drop in drops if drop.known_row <= row]))
+        # Leaves that stay yellow are compared with the same days as when they turned, however long ago.
+        still = bool(found) and found[-1].until is None
+        back_from = days.hours[np.searchsorted(days.rows, found[-1].since)] if still else days.hours[at]
+        first = last_break([drop for drop in drops if drop.known_row <= row])
+        past = _past(days, k, int(at), first, float(back_from))
         if len(past) == 0:
             continue
         if found and found[-1].until is None:
@@ -133,14 +137,15 @@ def _may_be(days: LeafDays, k: int, judge: Judge) -> NDArray[np.bool_]:
         return np.asarray(yellow | (tone - np.fmin.accumulate(tone) >= judge.pale_l))
 
 
-def _past(days: LeafDays, k: int, at: int, first: int) -> NDArray[np.intp]:
-    """Earlier days of plant k, under the same light, from row `first` on, that share no photo with that at `at`.
+def _past(days: LeafDays, k: int, at: int, first: int, back_from: float) -> NDArray[np.intp]:
+    """Earlier days of plant k, under the same light, from row `first` on and not much before the
+    hour `back_from`, that share no photo with that at `at`.
 
     Leaves take on their colour as they unfold: the first day on which it is told, and what overlaps it, is no past.
     """
     unfolded = int(np.argmax(np.isfinite(days.figures[HUE, k])))
     before = slice(0, int(days.start[at]))
-    ok = np.isfinite(days.figures[HUE, k, before]) & (days.hours[before] >= days.hours[at] - PAST_H - DAY_H)
+    ok = np.isfinite(days.figures[HUE, k, before]) & (days.hours[before] >= back_from - PAST_H - DAY_H)
     ok &= (days.rows[np.maximum(days.start[before], 0)] >= first) & (days.start[before] > unfolded)
     with np.errstate(invalid="ignore"):
         ok &= (np.abs(days.light[before] - days.light[at]) <= math.log1p(OTHER_LIGHT)).all(axis=1)

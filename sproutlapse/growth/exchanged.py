@@ -20,7 +20,7 @@ from sproutlapse.growth.tracks import Floats, Rows, Track
 # grew in the photos before. Own proposals, tried on rendered shelves; no published values.
 RISE_TIMES, RISE_MM, RISE_PX = 1.4, 10.0, 25.0
 GREW_TIMES = 4.0
-MOST_HOURS = 26.0
+MOST_HOURS = 13.0
 # With a bare stem as long as before, to within this many times, it is the same plant and a leaf was seen otherwise.
 SAME_STEM_TIMES = 1.3
 # A plant that stood up again has been nearly as tall before.
@@ -75,8 +75,6 @@ def _seen(track: Track) -> Rows:
 def _rises(track: Track) -> list[_Step]:
     """Sudden rises that stay and that nothing before explains."""
     rows = _seen(track)
-    if len(rows) < CONFIRM_FRAMES + 3:
-        return []
     h, t = track.height[rows], track.elapsed_h[rows]
     least = RISE_MM if track.in_mm else RISE_PX
     sudden = (h[1:] >= RISE_TIMES * h[:-1]) & (h[1:] - h[:-1] >= least) & (t[1:] - t[:-1] <= MOST_HOURS)
@@ -91,9 +89,11 @@ def _unexplained(h: Floats, t: Floats, at: int) -> bool:
     """Whether a rise stays, is far beyond the growth before, and no return to where the plant had been."""
     if at < 2 or len(h) < at + CONFIRM_FRAMES:
         return False
-    stays = h[at : at + CONFIRM_FRAMES].min() >= RISE_TIMES * h[at - 1]
+    # One photo in which it was measured too short is no level to rise from.
+    level = float(np.sort(h[max(0, at - 3) : at])[-2])
+    stays = h[at : at + CONFIRM_FRAMES].min() >= RISE_TIMES * level
     grew = max(float(h[at - 1] - h[at - 2]) / max(float(t[at - 1] - t[at - 2]), 1e-9), 0.0) * float(t[at] - t[at - 1])
-    return bool(stays and h[at] - h[at - 1] >= GREW_TIMES * grew and h[:at].max() < BEEN_THERE * h[at])
+    return bool(stays and h[at] - level >= GREW_TIMES * grew and h[:at].max() < BEEN_THERE * h[at])
 
 
 def _step(track: Track, rows: Rows, at: int) -> _Step:
@@ -118,7 +118,7 @@ def _alike(a: float, b: float, times: float) -> bool:
 def with_exchanges(found: Sequence[Drop], own: Sequence[Exchange]) -> list[Drop]:
     """A plant's drops, of which those that were an exchange are none, and the exchanges as breaks of its growth."""
     swapped = [e for e in own if e.other is not None]
-    kept = [d for d in found if not any(e.row <= d.row <= e.known_row for e in swapped)]
+    kept = [d for d in found if not any(e.row <= d.row <= e.known_row <= d.known_row for e in swapped)]
     kept += [Drop(e.row, e.known_row, "exchanged", e.before, e.after) for e in own]
     return sorted(kept, key=lambda d: (d.known_row, d.row))
 

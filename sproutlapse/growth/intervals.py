@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum, hypot, sqrt
 
-GIVE_OR_TAKE = 2.0  # standard deviations to either side that hold about 95 %
+from sproutlapse.figures import GIVE_OR_TAKE
 
 
 @dataclass(frozen=True)

@@ -89,7 +89,7 @@ def _story(track: Track, tray: Tray) -> Story:
     sowing = tray.sowing_of(track.settings) if track.settings else None
     kind = tall_by_nature(track.habit, sowing.crop if sowing else None)
     found = drops(track, tray.judge)
-    steady = with_kept_stem(track, [d.row for d in found if d.breaks_growth])
+    steady = with_kept_stem(track, [d.known_row for d in found if d.breaks_growth])
     longer = lengthenings(track, tray.judge, kind)
     spells = leggy_spells(steady, tray.judge, kind, again=longer[0].known if longer else None)
     return Story(track, emergence(track, tray.judge), found, spells, not_leggy_yet(longer, spells), kind, steady)
@@ -130,9 +130,9 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     middle = middle_stems([s.steady or s.track for s in told], tray)
     plants = [_plant_row(s, tray.judge, middle, scale_sd) for s in told]
     stand = standings(
-        [Grown(s.track, s.up, s.drops, str(row["grade"])) for s, row in zip(told, plants, strict=True)], tray
+        [Grown(s.track, s.up, s.drops, str(row["grade"])) for s, row in zip(told, plants, strict=True)], tray, scale_sd
     )
-    plants = [row | stand.plants[str(row["plant"])] for row in plants]
+    plants = [_unless_gone(row | stand.plants[str(row["plant"])]) for row in plants]
     plants += [_empty_row(p.name, p.sowing, p.habit or "") for p in tray.plants if p.name not in named]
     sowings = [row | stand.sowings[str(row["sowing"])] for row in sowings_table(pairs, tray, now)]
     return Judgement(
@@ -197,6 +197,14 @@ def _regrowth(s: Story, limits: Judge) -> float:
     until = int(np.searchsorted(hours, hours[cuts[-1]] + 24 * limits.growth_days + limits.same_hour_h, side="right"))
     rate = growth_per_day(s.track, limits, first=cuts[-1], until=until)
     return rate.per_day if rate else float("nan")
+
+
+def _unless_gone(row: dict[str, object]) -> dict[str, object]:
+    """The row without a verdict and a growth of today, where the plant is gone."""
+    if row["unusable_because"] != "gone":
+        return row
+    nothing: dict[str, object] = dict.fromkeys(("growth_mm_per_day", "growth_sd_mm_per_day", "rgr_per_day"), np.nan)
+    return {**row, **nothing, "grade": "", "grade_why": "", "growth_since": "", "leggy": False, "leggy_since": ""}
 
 
 def _empty_row(plant: str, sowing: str | None, habit: str) -> dict[str, object]:

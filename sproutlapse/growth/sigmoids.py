@@ -20,6 +20,8 @@ from sproutlapse.growth.tracks import Floats, Track
 
 Form = Literal["logistic", "gompertz"]
 
+BETTER_BY = 6.0  # of Akaike's criterion, than a straight line (2 would pay for the parameter); own proposal
+INSIDE = 0.8  # of the record's length, for the inflexion; own proposal
 LEAST_ROWS = 8  # for three parameters: fewer are no curve
 CURVE_COLUMNS = [
     "plant", "of", "form", "photos", "final", "final_sd", "rate_per_day", "rate_sd_per_day", "middle_days",
@@ -92,7 +94,8 @@ def grown(track: Track, values: Floats, form: Form, *, first: int = 0) -> tuple[
     """The curve through a plant's heights or canopies, and the hour from which its days count.
 
     None with fewer than 8 values on a whole plant, or where the values show no such curve: one whose end lies beyond
-    three times the largest value, or that is not certain by half, is no finding.
+    three times the largest value, whose bend lies outside the record, that is hardly better
+    than a straight line, or that is not certain by half, is no finding.
 
     Parameters
     ----------
@@ -117,10 +120,18 @@ def grown(track: Track, values: Floats, form: Form, *, first: int = 0) -> tuple[
     fit = fitted(curve, days, y, np.array([1.1 * top, rate * middle, rate]))
     if fit is None or not (0 < fit.parameters[0] <= 3 * top and fit.parameters[2] > 0):
         return None
+    # A straight line has no bend: the inflexion must lie within the record, for the curve to be one.
+    if not 0 < fit.parameters[1] / fit.parameters[2] < INSIDE * float(days[-1]):
+        return None
+    straight = y - np.polyval(np.polyfit(days, y, 1), days)
+    bent = fit.residual_sd**2 * (fit.points - 3)
+    # Akaike's criterion: one parameter more than a line must pay for itself.
+    if fit.points * np.log(max(float((straight**2).sum()), 1e-12) / max(float(bent), 1e-12)) < BETTER_BY:
+        return None
     return (fit, hour) if fit.sd[0] <= fit.parameters[0] / 2 else None
 
 
-def curves_table(found: list[tuple[Track, int]]) -> pd.DataFrame:
+def curves_table(found: list[tuple[Track, int, int]]) -> pd.DataFrame:
     """The curves of all plants that show one: a row per plant, figure (height or canopy) and form.
 
     `final` is the curve's end in mm or mm2 (in pixels without a scale), `rate_per_day` its rate, `middle_days` the days
@@ -129,14 +140,14 @@ def curves_table(found: list[tuple[Track, int]]) -> pd.DataFrame:
     Parameters
     ----------
     found
-        Each track with the row from which on its growth may be read.
+        Each track with the row from which on its growth may be read, and that from which on the same side is seen.
     """
     rows: list[tuple[object, ...]] = []
     forms: tuple[Form, ...] = ("logistic", "gompertz")
-    for track, first in found:
-        for of, values in (("height", track.height), ("canopy", track.canopy)):
+    for track, first, same_side in found:
+        for of, values, since in (("height", track.height, first), ("canopy", track.canopy, max(first, same_side))):
             for form in forms:
-                got = grown(track, values, form, first=first)
+                got = grown(track, values, form, first=since)
                 if got is None:
                     continue
                 fit = got[0]

@@ -8,6 +8,8 @@ from sproutlapse.growth.emergence import Emergence
 from sproutlapse.growth.tracks import Track
 from sproutlapse.tray import Judge, Sowing
 
+LAST_PHOTOS = 8  # whose middle count is held against the seeds
+
 Pair = tuple[Track, Emergence | None]
 
 
@@ -50,8 +52,18 @@ def units_sown(pairs: list[Pair], sowing: Sowing) -> int:
 
 
 def crowded(pairs: list[Pair], sowing: Sowing, judge: Judge) -> list[str]:
-    """Pots or cells with more seedlings than their seeds can have given; none where no number of seeds is known."""
+    """Pots or cells that show more seedlings than their seeds can have given, in most of the last photos; none where no
+    number of seeds is known.
+
+    Two seed leaves that open look like two seedlings for a day.
+    """
     if sowing.seeds_per_cell is None:
         return []
     most = sowing.seeds_per_cell * sowing.seedlings_per_seed
-    return [t.plant for t, up in pairs if up is not None and len(seedling_emergences(t, up, judge)) > most]
+    return [t.plant for t, up in pairs if up is not None and _last_count(t, judge) > most]
+
+
+def _last_count(track: Track, judge: Judge) -> float:
+    """The middle count of the last photos that show the place; 0 where there are too few."""
+    counts = track.seedlings[np.isfinite(track.canopy) & np.isfinite(track.seedlings)][-LAST_PHOTOS:]
+    return float(np.median(counts)) if len(counts) >= judge.emerged_frames else 0.0

@@ -15,6 +15,7 @@ import numpy as np
 
 from sproutlapse.growth.cuts import CONFIRM_FRAMES, Drop
 from sproutlapse.growth.emergence import Emergence
+from sproutlapse.growth.intervals import own_part
 from sproutlapse.growth.tracks import Floats, Track
 from sproutlapse.tray import Judge, Tray
 
@@ -49,13 +50,23 @@ class Standings:
     sowings: dict[str, dict[str, object]]
 
 
-def standings(grown: Sequence[Grown], tray: Tray) -> Standings:
-    """Judge each sowing of the tray on its own; plants without a sowing are compared with none."""
+def standings(grown: Sequence[Grown], tray: Tray, scale_sd: float = 0.0) -> Standings:
+    """Judge each sowing of the tray on its own; plants without a sowing are compared with none.
+
+    Parameters
+    ----------
+    grown
+        All plants.
+    tray
+        What stands in view and the limits.
+    scale_sd
+        Standard deviation of the scale as a share: the same for all plants, so that it does not count among them.
+    """
     plants: dict[str, dict[str, object]] = {g.track.plant: _row() | _use(g, math.nan, tray.judge) for g in grown}
     sowings: dict[str, dict[str, object]] = {}
     for sowing in tray.sowings:
         own = [g for g in grown if g.track.settings is not None and g.track.settings.sowing == sowing.name]
-        age, sizes = equal_age(own)
+        age, sizes = equal_age(own, scale_sd)
         known = {name: value for name, (value, _) in sizes.items()}
         leggy = {g.track.plant for g in own if g.grade == "leggy"}
         for g in own:
@@ -91,24 +102,23 @@ def _by_height(own: Sequence[Grown]) -> bool:
     return any(np.isfinite(g.track.height).any() for g in own)
 
 
-def equal_age(own: Sequence[Grown]) -> tuple[float, dict[str, tuple[float, float]]]:
+def equal_age(own: Sequence[Grown], scale_sd: float = 0.0) -> tuple[float, dict[str, tuple[float, float]]]:
     """Days since emergence at which plants are compared, and each one's size then with its standard deviation.
 
     No plant and NaN where fewer than two have a known hour of emergence and an age to compare.
     """
     heights = _by_height(own)
-    told = {g.track.plant: series for g in own if (series := _series(g, heights=heights)) is not None}
+    told = {g.track.plant: series for g in own if (series := _series(g, scale_sd, heights=heights)) is not None}
     ages = np.asarray([float(age[-1]) - HALF_DAY_H / 24 for age, _, _, _ in told.values()], dtype=np.float64)
+    ages = ages[ages >= LEAST_AGE_DAYS]
     if len(ages) < 2:
         return math.nan, {}
     age = float(ages[ages >= OLD_ENOUGH * np.median(ages)].min())
-    if age < LEAST_AGE_DAYS:
-        return math.nan, {}
     sizes = {name: size for name, series in told.items() if (size := _size_at(age, *series)) is not None}
     return (age, sizes) if len(sizes) >= 2 else (math.nan, {})
 
 
-def _series(g: Grown, *, heights: bool) -> tuple[Floats, Floats, Floats, float] | None:
+def _series(g: Grown, scale_sd: float, *, heights: bool) -> tuple[Floats, Floats, Floats, float] | None:
     """Age in days, size and its standard deviation in each photo before the first cut or fall, and how unsure the age
     is; None for a plant of which it is not known when it came up."""
     if g.up is None or g.up.after_row is None:
@@ -123,7 +133,10 @@ def _series(g: Grown, *, heights: bool) -> tuple[Floats, Floats, Floats, float] 
         return None
     gap_h = float(t.elapsed_h[g.up.by_row] - t.elapsed_h[g.up.after_row])
     born = float(t.elapsed_h[g.up.by_row]) - gap_h / 2
-    sd = t.height_sd[rows] if heights else np.full(len(rows), np.nan)
+    sd = np.full(len(rows), np.nan)
+    if heights:
+        pairs = zip(t.height[rows], t.height_sd[rows], strict=True)
+        sd = np.asarray([own_part(h, s, scale_sd).own_sd if np.isfinite(s) else s for h, s in pairs], np.float64)
     # Anywhere in the gap between two photos: the standard deviation of an even spread.
     return (t.elapsed_h[rows] - born) / 24, size[rows], sd, gap_h / math.sqrt(12) / 24
 
@@ -152,11 +165,11 @@ def _scatter(ages: Floats, sizes: Floats) -> float:
 def _lead(name: str, sizes: dict[str, tuple[float, float]], leggy: set[str]) -> tuple[float, float]:
     """By what share a plant is larger than the middle of the others at equal age, and its standard deviation.
 
-    Leggy ones are left out of the middle where there are others: beside a long stem a sturdy plant does not lag.
+    Leggy ones are left out of the middle: beside a long stem a sturdy plant does not lag. Fewer than two others have
+    no middle.
     """
-    sturdy = [pair for other, pair in sizes.items() if other != name and other not in leggy]
-    others = sturdy or [pair for other, pair in sizes.items() if other != name]
-    if name not in sizes or not others:
+    others = [pair for other, pair in sizes.items() if other != name and other not in leggy]
+    if name not in sizes or len(others) < LEAST_FOR_SPREAD - 1:
         return math.nan, math.nan
     size, sd = sizes[name]
     middle = float(np.median([value for value, _ in others]))

@@ -97,8 +97,8 @@ def stem_share(track: Track) -> Floats:
 def with_kept_stem(track: Track, breaks: Sequence[int] = ()) -> Track:
     """The track with each bare stem at least as long as two photos up to it have shown.
 
-    A bare stem never gets shorter, but now and then it is misread, where a leaf hangs before it. After a cut or a fall
-    (the rows `breaks`) it is read anew.
+    A bare stem never gets shorter, but now and then it is misread, where a leaf hangs before it. Once a cut or a
+    fall is known (the rows `breaks`) it is read anew.
     """
     kept = track.stem_mm.copy()
     edges = sorted({0, *breaks, len(kept)})

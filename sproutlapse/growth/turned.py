@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,7 +35,7 @@ class Turn:
     by_soil: bool
 
 
-def turns(track: Track, drops: Sequence[Drop] = (), taken: Collection[int] = ()) -> list[Turn]:
+def turns(track: Track, drops: Sequence[Drop] = ()) -> list[Turn]:
     """When a plant's pot was turned in place, or taken out and put back otherwise.
 
     By its soil, whose crumbs and specks lie otherwise from one photo on; where too little soil is seen or the pot was
@@ -46,9 +46,7 @@ def turns(track: Track, drops: Sequence[Drop] = (), taken: Collection[int] = ())
     track
         The plant's rows.
     drops
-        Its cuts and falls: what they change is no turn.
-    taken
-        Rows at which its pot may have changed places with another.
+        Its cuts, falls and changes of place: what they change is no turn.
     """
     if not len(track.width) or not track.in_mm:
         return []
@@ -59,9 +57,7 @@ def turns(track: Track, drops: Sequence[Drop] = (), taken: Collection[int] = ())
         first = last - CONFIRM + 1
         row, known = int(rows[first]), int(rows[last])
         near = [d for d in drops if d.known_row <= known and abs(d.row - row) <= CONFIRM]
-        # An exchange is known one photo after it happens: a later one has no say here.
-        others = [*(other for other in taken if other <= row + 1), *(turn.row for turn in found)]
-        if near or any(abs(row - other) < CONFIRM for other in others):
+        if near or any(abs(row - turn.row) < CONFIRM for turn in found):
             continue
         if track.elapsed_h[row] - track.elapsed_h[rows[first - 1]] > GAP_H:
             continue

@@ -17,7 +17,7 @@ from sproutlapse.report.told_sowings import days_told, lead_told
 from sproutlapse.report.words import amount, as_float, clock, counted, dated, missing, moment, rounded
 from sproutlapse.results import Results
 
-STANDING = {"leads": "it leads", "lags": "it lags", "level": "no more than seedlings of a sowing may differ"}
+STANDING = {"leads": "it is ahead", "lags": "it is behind", "level": "no more than seedlings of a sowing may differ"}
 ORDINALS = {1: "the first", 2: "the second", 3: "the third"}
 
 
@@ -58,7 +58,7 @@ def story_of(results: Results, plant: str) -> Story:
         _now(results, row, now),
         _leaf(results, plant),
         _judged(results, row, now),
-        _standing(row),
+        _standing(results, row),
         _usable(row),
         _photos(results, plant),
     )
@@ -149,11 +149,13 @@ def _judged(results: Results, row: pd.Series, now: PlantNow) -> str:
     return f"Verdict: {now.verdict}" + (f": {why}." if why and why != now.verdict else ".")
 
 
-def _standing(row: pd.Series) -> str:
+def _standing(results: Results, row: pd.Series) -> str:
     age, lead = as_float(row.get("age_days")), lead_told(row)
     if age is None or not lead:
         return ""
     word = STANDING.get(str(row["standing"]), "")
+    if row["standing"] == "level" and abs(float(row["lead_share"])) >= results.tray.judge.lead_share:
+        word = "too unsure to tell"
     return f"Beside the others of its sowing at the same age of {rounded(age, 1)} days: {lead}; {word}."
 
 

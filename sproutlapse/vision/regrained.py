@@ -166,8 +166,8 @@ def with_label_moved(
     rim = max(0, round(place[3] - RIM_SHARE * (place[2] - place[0])))
     for row in range(rim, strip[0].stop):
         hidden = np.flatnonzero(wide[row])
-        if len(hidden):
-            beside = np.flatnonzero(~labels[row, strip[1]] & ~wide[row, strip[1]]) + strip[1].start
+        beside = np.flatnonzero(~labels[row, strip[1]] & ~wide[row, strip[1]]) + strip[1].start
+        if len(hidden) and len(beside):
             board[row, hidden] = np.column_stack([np.interp(hidden, beside, stage[row, beside, c]) for c in range(3)])
     board_lab = to_lab(board)
     to_board, to_label = (np.linalg.norm(lab[mine] - one[mine], axis=-1) for one in (board_lab, stage_lab))

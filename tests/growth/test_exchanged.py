@@ -93,3 +93,9 @@ def test_a_tray_turned_end_for_end_is_asked_about():
     asked = told[told["event"] == "exchanged"]
     assert list(asked["plant"]) == ["A", "B", "C", "D"]
     assert asked["detail"].str.contains("turned end for end").all()
+
+
+def test_a_rise_after_one_photo_that_was_measured_too_short_is_no_other_plant():
+    height = 12 + 0.12 * H
+    height[10] = 0.6 * height[10]
+    assert of_kind(judge(plant_rows("A", H, height), tray_of("A")).events, "exchanged") == []

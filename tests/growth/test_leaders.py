@@ -74,9 +74,20 @@ def test_heights_are_compared_before_the_first_cut():
 
 def test_a_sturdy_plant_does_not_lag_behind_leggy_ones():
     stem = 0.8 * np.maximum(6 * (H - H[4] + 3) / 24, 0.1)
-    pots = [grown("a", 4), grown("b", 3.8), *(grown(n, 6, ratio=7.0, stem=stem) for n in ("long", "longer"))]
+    pots = [
+        grown("a", 4),
+        grown("b", 3.8),
+        grown("c", 3.9),
+        *(grown(n, 6, ratio=7.0, stem=stem) for n in ("long", "longer")),
+    ]
     plants, _ = judged(*pots)
-    assert plants["standing"].to_dict() == {"a": "level", "b": "level", "long": "leads", "longer": "leads"}
+    assert plants["standing"].to_dict() == {
+        "a": "level",
+        "b": "level",
+        "c": "level",
+        "long": "leads",
+        "longer": "leads",
+    }
     assert set(plants.loc[["long", "longer"], "unusable_because"]) == {"leggy"}
 
 
@@ -133,3 +144,32 @@ def test_the_height_at_first_sight_is_that_of_the_first_photo_with_the_plant():
     plants, _ = judged(grown("a", 8), grown("b", 2))
     assert plants.loc["a", "first_seen_mm"] == pytest.approx(1.0)
     assert plants.loc["b", "first_seen_mm"] == pytest.approx(0.25)
+
+
+def test_hourly_photos_of_sprouts_of_a_few_hours_are_judged_at_every_frame():
+    hours = every(1, 30)
+    height = np.where(np.arange(30) < 10, 0, 0.5 + 0.2 * (np.arange(30) - 9))
+    table = together(plant_rows("a", hours, height), plant_rows("b", hours, 1.1 * height))
+    tray = tray_of("a", "b", each={"sowing": "s"}, sowing=[{"name": "s"}])
+    for last in hours:
+        part = table[table["elapsed_h"] <= last].reset_index(drop=True)
+        assert len(judge(part, tray).plants) == 2
+
+
+def test_the_scale_that_two_plants_share_is_no_doubt_between_them():
+    pots = [grown(n, v) for n, v in (("a", 4.0), ("b", 4.0), ("c", 4.1), ("d", 5.2))]
+    table = together(*pots)
+    scaled = table.assign(height_sd_mm=np.hypot(table["height_sd_mm"], 0.12 * table["height_mm"]))
+    tray = tray_of("a", "b", "c", "d", each={"sowing": "s", "habit": "broadleaf"}, sowing=[{"name": "s"}])
+    plain, rough = (judge(t, tray, scale_sd=s).plants.set_index("plant") for t, s in ((table, 0.0), (scaled, 0.12)))
+    assert rough.loc["d", "lead_sd_share"] == pytest.approx(plain.loc["d", "lead_sd_share"], rel=1e-6)
+    assert rough.loc["d", "standing"] == "leads"
+
+
+def test_a_plant_that_is_gone_has_no_verdict_and_no_growth_of_today():
+    height = np.where(np.arange(N) < 4, 0, np.where(np.arange(N) < 30, 5.0 + np.arange(N), 0))
+    table = plant_rows("a", H, height, canopy=200.0)
+    tray = tray_of("a", each={"habit": "broadleaf"})
+    row = judge(table, tray).plants.iloc[0]
+    assert row["unusable_because"] == "gone"
+    assert row["grade"] == "" and not row["leggy"] and math.isnan(row["growth_mm_per_day"])

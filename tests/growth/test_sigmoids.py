@@ -39,8 +39,14 @@ def test_few_photos_are_no_curve():
 
 def test_the_table_for_export_has_a_row_for_each_curve_that_shows():
     track = track_of(logistic(H / 24, 80, 2.4, 0.6) + 0.5)
-    table = curves_table([(track, 0)])
+    table = curves_table([(track, 0, 0)])
     assert list(table.columns) == CURVE_COLUMNS
     assert list(table["form"][table["of"] == "height"]) == ["logistic", "gompertz"]
     assert table["middle_days"].iloc[0] == pytest.approx(4.0, abs=0.2)
     assert (table["final_sd"] > 0).all()
+
+
+def test_a_straight_line_is_no_curve():
+    track = track_of(18 + 0.03 * H)
+    assert grown(track, track.height, "logistic") is None
+    assert grown(track, track.height, "gompertz") is None
