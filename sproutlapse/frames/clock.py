@@ -249,9 +249,9 @@ def _about_equal_times(dated: Sequence[Dated]) -> list[str]:
         return []
     shown = ", ".join(f"{a} and {b}" for a, b in same[:3]) + (" ..." if len(same) > 3 else "")
     return [
-        f"{len(same)} photo{'s carry' if len(same) > 1 else ' carries'} the same time as the one before: {shown}. All "
-        f"are kept, in the order of their names. What to do: if these are copies, remove them; if a clock was changed, "
-        f"set it right."
+        f"{len(same)} photo{'s carry' if len(same) > 1 else ' carries'} the same time as the one before: {shown}. They "
+        f"are taken in the order of their names, and a copy of another photo counts once. What to do: if a clock was "
+        f"changed, set it right."
     ]
 
 
