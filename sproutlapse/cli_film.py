@@ -91,7 +91,9 @@ def film(
     calm: Annotated[
         bool, typer.Option("--calm", help="One hour of each day only, so that leaves do not pulse.")
     ] = False,
-    heights: Annotated[bool, typer.Option("--heights", help="A millimetre scale beside each plant.")] = False,
+    heights: Annotated[
+        bool, typer.Option("--heights", help="A millimetre scale beside each plant, where a scale is known.")
+    ] = False,
     outlines: Annotated[
         bool, typer.Option("--outlines", help="A line around each plant from its sprouting on.")
     ] = False,
@@ -111,7 +113,10 @@ def film(
     no_caption: Annotated[bool, typer.Option("--no-caption", help="No date and day below the picture.")] = False,
     then_and_now: Annotated[
         bool,
-        typer.Option("--then-and-now", help="Also one picture of the first and the last photo, with a rule in mm."),
+        typer.Option(
+            "--then-and-now",
+            help="Also one picture of the first and the last photo, with a rule in mm where a scale is known.",
+        ),
     ] = False,
     height: Annotated[
         int | None,
@@ -123,7 +128,8 @@ def film(
 ) -> None:
     """Make the film again, without measuring.
 
-    Several RESULTS, or several --plant, stand side by side. The film is written to the first RESULTS.
+    Several RESULTS, or several --plant, stand side by side. The film is written to the first RESULTS; of several
+    RESULTS as film-together.mp4, so that each keeps its own.
     """
     with plainly():
         from sproutlapse.film.options import FilmOptions, note_of

@@ -166,6 +166,9 @@ def explain_job(results: Path, plant: str) -> list[str]:
 def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside: Sequence[Path] = ()) -> JobSummary:
     """The film again from the store, without measuring; `beside` are results folders shown beside it.
 
+    The results stay locked until the film is there, so that no other run or film writes into them meanwhile. With
+    others beside it is `film-together.*`, and the tray's own film stays.
+
     Raises
     ------
     ResultsError
@@ -174,7 +177,9 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside:
         If photos are gone or were changed since.
     """
     others = [open_results(other) for other in beside]
-    return _people(open_results(results), film=True, report=False, progress=progress, options=options, beside=others)
+    with _opened(results) as store:
+        whole = _again(store, results)
+        return _people(whole, film=True, report=False, progress=progress, options=options, beside=others)
 
 
 def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], progress: Progress) -> Scan:
@@ -314,7 +319,8 @@ def _from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
 def _told(results: Results) -> Told:
     from sproutlapse.film.told import Told
 
-    return Told(results.out.name.removesuffix("-results"), results.tray, results.measurements, results.events)
+    name = results.out.name.removesuffix("-results")
+    return Told(name, results.tray, results.measurements, results.events, results.plants)
 
 
 def _people(
@@ -339,7 +345,7 @@ def _people(
         from sproutlapse.film.plan import Side
 
         asked = _from_sowing(options or FilmOptions(), results.tray)
-        film_path = results.out / f"film.{asked.kind}"
+        film_path = results.out / f"{'film-together' if beside else 'film'}.{asked.kind}"
         used = sum(frame.used for frame in results.frames)
         with progress.stage("making the film", used) as stage:
             made = make_film(
@@ -350,7 +356,8 @@ def _people(
                 known=_told(results),
                 beside=[Side(other.frames, _told(other)) for other in beside],
             )
-        lines += [f"Film: {film_path} ({made.sentence})", *made.notes]
+        head = "Film of all together, each one's own film stays" if beside else "Film"
+        lines += [f"{head}: {film_path} ({made.sentence})", *made.notes]
         lines += [f"Beside it: {', '.join(path.name for path in made.beside)}"] if made.beside else []
     page: Path | None = None
     if report:

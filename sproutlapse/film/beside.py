@@ -21,6 +21,8 @@ from sproutlapse.work.files import put
 Even = NDArray[np.float32]
 JPEG_QUALITY = 90
 THEN_AND_NOW = "then-and-now.jpg"
+# Of trays side by side: it may show another tray than the one whose folder it stands in, and leaves that one's alone.
+OF_SEVERAL = "then-and-now-together.jpg"
 
 
 def write_poster(out: Path, picture: Even) -> Path:
@@ -57,7 +59,9 @@ def write_then_and_now(out: Path, plan: Plan, first: Even | None, last: Even | N
     zoom = float(np.hypot(*lead.views[-1][:, 0]))
     scales = [mark.mm_per_px for mark in lead.marks]
     mm = float(np.median(scales)) / zoom if scales else None
-    return [_jpeg(out.with_name(THEN_AND_NOW), cards.then_and_now((first, last), words, mm))]
+    several = len({id(side.side.frames) for side in plan.sides}) > 1
+    name = OF_SEVERAL if several else THEN_AND_NOW
+    return [_jpeg(out.with_name(name), cards.then_and_now((first, last), words, mm))]
 
 
 def _jpeg(path: Path, picture: Even) -> Path:

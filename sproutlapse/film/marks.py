@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sproutlapse.figures import rounded
 from sproutlapse.film import look
 from sproutlapse.film.look import SMALL, STRONG, colour_of, font, stamp, word_mask
-from sproutlapse.film.told import Course, Told, at
+from sproutlapse.film.told import Course, Told, at, unit_of
 from sproutlapse.tray import Plant
 
 Floats = NDArray[np.float64]
@@ -40,7 +40,9 @@ class Scale:
 
 
 def scales(told: Told, courses: Sequence[Course]) -> list[Scale]:
-    """The scale of each plant that has a soil line and was measured in mm."""
+    """The scale of each plant that has a soil line and was measured in mm; none where heights are in pixels."""
+    if unit_of(told) != "mm":
+        return []
     made = []
     for plant, course in zip(told.tray.plants, courses, strict=True):
         mm = _mm_per_px(course)

@@ -20,6 +20,7 @@ from sproutlapse.film.options import FilmOptions
 from sproutlapse.film.steady import Crop
 from sproutlapse.film.timing import Moment, Timeline
 from sproutlapse.film.told import Course, Told
+from sproutlapse.film.words import MOST_NAMES, joined
 from sproutlapse.results import FrameRecord
 
 Floats = NDArray[np.float64]
@@ -28,6 +29,7 @@ Floats = NDArray[np.float64]
 APART_PX = 640
 # A closer cut with fewer pixels across than this looks small on any screen, which is said.
 FEWEST_PX = 480
+SCALE_REMEDY = "Growth stands in pixels (--curve); a printed mark or a known length in tray.toml gives a scale."
 
 
 @dataclass(frozen=True)
@@ -121,6 +123,7 @@ def film_plan(sides: Sequence[Side], options: FilmOptions) -> Plan:
     small = min(box[2] for box in place.pictures)
     if options.plants and small < FEWEST_PX and small <= min(width for width, _height in shapes):
         notes.append(f"The closer cut is {small} pixels wide: the photos hold no more there.")
+    notes += _what_is_not_known(sides, sides[lead], options)
     level = levels.lowest_level(*place.size, options.fps) or "5.2"
     return Plan(tuple(made), lead, place, level, tuple(dict.fromkeys(notes)))
 
@@ -267,3 +270,22 @@ def _notes(follows: Sequence[bool]) -> list[str]:
         return []
     show = "photos show" if other != 1 else "photo shows"
     return [f"{other} {show} another view (the camera was put elsewhere) and could not be steadied."]
+
+
+def _what_is_not_known(sides: Sequence[Side], lead: Side, options: FilmOptions) -> list[str]:
+    """What was asked for and cannot be drawn truly: millimetres without a scale, the age of what stood there before."""
+    known = [(side.told, side.plant) for side in sides if side.told is not None]
+    notes = []
+    bare = list(dict.fromkeys(one.name for one, _plant in known if not one.from_above and told.unscaled(one)))
+    if options.heights and bare:
+        notes.append(f"No scale is known of {joined(bare)}, so --heights draws no millimetres there. {SCALE_REMEDY}")
+    if options.then_and_now and lead.told is not None and told.unscaled(lead.told):
+        notes.append(f"No scale is known of {lead.told.name}, so then-and-now bears no rule in mm. {SCALE_REMEDY}")
+    if len(sides) > 1 and options.in_step == "age":
+        for one, plant in known:
+            up = told.emerged_h(one, plant)
+            stood = [name for name in told.stood_already(one, plant) if told.emerged_h(one, name) == up]
+            if stood:
+                who = joined(stood) if len(stood) <= MOST_NAMES else f"{len(stood)} plants"
+                notes.append(f"{who} of {one.name} stood there when first seen: age is counted from then.")
+    return notes

@@ -13,29 +13,17 @@ from numpy.typing import NDArray
 from sproutlapse.errors import ResultsError
 from sproutlapse.figures import amount
 from sproutlapse.film.options import Note
+from sproutlapse.film.words import in_words, told_of
 from sproutlapse.tray import Plant, Tray
 
 Floats = NDArray[np.float64]
 
-# events.csv in a grower's words; an event not named here is told by its own name.
-WORDS = {
-    "emerged": "came up",
-    "leggy": "is leggy",
-    "trimmed": "was cut back",
-    "flopped": "fell over",
-    "wilted": "wilted",
-    "collapsed": "collapsed",
-    "moved": "was moved",
-    "turned": "was turned",
-    "watered": "watered",
-    "overdue": "is overdue",
-}
 CM2 = 100.0  # mm2
 
 
 @dataclass(frozen=True)
 class Told:
-    """One tray's tables as they are: `measurements` and `events` have the columns of their files.
+    """One tray's tables as they are: `measurements`, `events` and `plants` have the columns of their files.
 
     `name` is what a picture of this tray is called beside another one.
     """
@@ -44,6 +32,7 @@ class Told:
     tray: Tray
     measurements: pd.DataFrame
     events: pd.DataFrame
+    plants: pd.DataFrame
 
     @property
     def from_above(self) -> bool:
@@ -53,7 +42,8 @@ class Told:
 
 @dataclass(frozen=True)
 class Course:
-    """One plant's figures over time: `hours` as in the tables, `mm` and `px` heights (NaN where not measured)."""
+    """One plant's figures over time: `hours` as in the tables, `value` and `sd` in the unit of `unit_of`, `px` its
+    height in pixels (NaN where not measured)."""
 
     plant: str
     number: int
@@ -123,14 +113,36 @@ def at(hours: Floats, values: Floats, now: float) -> float:
     return float(np.interp(now, hours, values))
 
 
+def unscaled(told: Told) -> bool:
+    """Whether plants were measured, but in pixels only, for want of a scale."""
+    column, _divide = _column(told)
+    return column.endswith("_px") and bool((told.measurements[column] > 0).any())
+
+
 def emerged_h(told: Told, plant: str | None = None) -> float | None:
-    """When the first plant (or this one) came up, hours as in the tables; None if none did."""
-    events = told.events
-    mine = events[events["event"] == "emerged"]
-    if plant is not None:
-        mine = mine[mine["plant"] == plant]
-    found = [hour for hour in (_hours_of(told, str(time)) for time in mine["time"]) if hour is not None]
+    """When the first plant (or this one) was up, hours as in the tables; None if none is.
+
+    A plant that stood in the first photo has no event of coming up: it was up by that photo.
+    """
+    found = [hour for time in _ups(told, plant)["emerged_by"] if (hour := _hours_of(told, str(time))) is not None]
     return min(found, default=None)
+
+
+def stood_already(told: Told, plant: str | None = None) -> list[str]:
+    """Those of the plants (or this one) that were up in the first photo that tells of them: their age is not known."""
+    ups = _ups(told, plant)
+    return [str(name) for name in ups.loc[~_filled(ups["emerged_after"]), "plant"]]
+
+
+def _ups(told: Told, plant: str | None) -> pd.DataFrame:
+    """The rows of plants.csv of those that are up."""
+    table = told.plants
+    up = _filled(table["emerged_by"])
+    return table[up if plant is None else up & (table["plant"] == plant)]
+
+
+def _filled(cells: pd.Series[str]) -> pd.Series[bool]:
+    return cells.notna() & (cells.astype(str) != "")
 
 
 def _hours_of(told: Told, time: str) -> float | None:
@@ -157,30 +169,21 @@ def happenings(told: Told, notes: Sequence[Note] = (), plant: str | None = None)
         Only what concerns this plant or the whole tray.
     """
     grouped: dict[tuple[float, str], list[str]] = {}
-    for time, who, event in zip(told.events["time"], told.events["plant"], told.events["event"], strict=True):
+    columns = (told.events[name] for name in ("time", "plant", "event", "detail"))
+    for time, who, event, detail in zip(*columns, strict=True):
         name = str(who) if isinstance(who, str) else ""
         if plant is not None and name not in {"", plant}:
             continue
         hours = _hours_of(told, str(time))
         if hours is not None:
-            grouped.setdefault((hours, str(event)), []).append(name)
-    made = [Happening(hours, _words(names, event)) for (hours, event), names in grouped.items()]
+            name, entry = told_of(name, str(event), str(detail))
+            grouped.setdefault((hours, entry), []).append(name)
+    made = [Happening(hours, in_words(names, entry)) for (hours, entry), names in grouped.items()]
     for note in notes:
         hours = _hours_of(told, note.when.isoformat())
         if hours is not None:
             made.append(Happening(hours, note.text))
     return sorted(made, key=lambda one: one.hours)
-
-
-def _words(names: Sequence[str], event: str) -> str:
-    names = [name for name in names if name]
-    words = WORDS.get(event, event)
-    if not names:
-        return words[:1].upper() + words[1:]
-    if len(names) > 1:
-        words = words.replace("is ", "are ").replace("was ", "were ")
-        return f"{', '.join(names[:-1])} and {names[-1]} {words}" if len(names) <= 4 else f"{len(names)} plants {words}"
-    return f"{names[0]} {words}"
 
 
 def ending(told: Told, days: float, until_h: float) -> list[str]:

@@ -50,8 +50,10 @@ def known(records: list[FrameRecord], name: str = "shelf", heights: list[int] | 
     events = [(records[up].time, records[up].time, "A", "emerged", "first seen at 4 mm"),
               (records[9].time, records[9].time, "A", "trimmed", "")]  # fmt: skip
     return Told(
-        name, tray, pd.DataFrame(rows), pd.DataFrame(events, columns=["time", "known", "plant", "event", "detail"])
-    )
+        name, tray, pd.DataFrame(rows), pd.DataFrame(events, columns=["time", "known", "plant", "event", "detail"]),
+        pd.DataFrame({"plant": ["A"], "emerged_by": [records[up].time],
+                      "emerged_after": [records[up - 1].time if up else ""]}),
+    )  # fmt: skip
 
 
 @pytest.fixture
@@ -136,7 +138,7 @@ def test_moments_are_told_when_they_happen_and_as_subtitles(grown, tmp_path):
 def test_several_that_come_up_at_once_are_told_together(grown):
     records, told = grown
     again = told.events.assign(plant="B")
-    more = Told("shelf", told.tray, told.measurements, pd.concat([told.events, again]))
+    more = dataclasses.replace(told, events=pd.concat([told.events, again]))
     assert happenings(more)[0] == Happening(records[FIRST_UP].elapsed_h, "A and B came up")
 
 
@@ -236,12 +238,8 @@ def test_two_trays_run_in_step_by_age(grown, tmp_path):
 
 def test_heights_are_not_asked_of_a_camera_that_looks_down(grown, tmp_path):
     records, told = grown
-    above = Told(
-        "tray",
-        Tray(view=View.model_validate({"from": "above"}), plant=told.tray.plants),
-        told.measurements,
-        told.events,
-    )
+    looking_down = Tray(view=View.model_validate({"from": "above"}), plant=told.tray.plants)
+    above = dataclasses.replace(told, name="tray", tray=looking_down)
     with pytest.raises(ResultsError, match="looks down sees no heights"):
         make_film(records, tmp_path / "film.mp4", options=once(heights=True), known=above)
 
@@ -291,7 +289,7 @@ def _later(time: str, hours: int) -> str:
 
 def test_a_tray_in_which_nothing_came_up_runs_by_date_only(grown):
     records, told = grown
-    bare = Told("bare", told.tray, told.measurements, told.events.iloc[:0])
+    bare = dataclasses.replace(told, name="bare", plants=told.plants.assign(emerged_by="", emerged_after=""))
     with pytest.raises(ResultsError, match="take --in-step date"):
         film_plan([Side(records, told), Side(records, bare)], FilmOptions())
 
