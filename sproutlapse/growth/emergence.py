@@ -55,12 +55,18 @@ def emergence(track: Track, judge: Judge) -> Emergence | None:
 def emerged_event(track: Track, up: Emergence | None) -> list[Event]:
     """The `emerged` event; none for a plant that stood in the first usable frame.
 
-    One that came up behind a cover is said to be up by the uncovering: the hour is not known.
+    One that came up behind a cover is said to be up by the uncovering, and one whose pot was away by its coming back:
+    the hour is not known.
     """
     if up is None or up.by_row == 0:
         return []
     if up.after_row is None and not came_up_covered(track, up.by_row):
-        detail = "by now: it may have stood there, too small to be told, when the cover was taken off"
+        bare = bool(np.isfinite(track.canopy[: up.by_row]).any())
+        detail = (
+            "by now: it may have stood there, too small to be told, when the cover was taken off"
+            if bare
+            else "by now: it was up when its place was first seen, since when is not known"
+        )
         return [Event(track, up.by_row, up.known_row, "emerged", detail)]
     if came_up_covered(track, up.by_row):
         detail = "by the uncovering: it came up under the cover, when is not known"

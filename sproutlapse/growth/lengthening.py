@@ -50,7 +50,8 @@ def lengthenings(track: Track, judge: Judge, kind: str = "") -> list[Lengthening
     if limits is None or kind or not track.in_mm:
         return []
     rows = np.flatnonzero(np.isfinite(track.stem_mm) & (track.stem_mm > 0) & np.isfinite(track.ratio) & ~track.cut_off)
-    if len(rows) < 2 * REST_ROWS:
+    # The first tells nothing of the day before it; so many at rest and a longer one after it can decide.
+    if len(rows) < REST_ROWS + 2:
         return []
     hours, stem = track.elapsed_h[rows], steadied(track.stem_mm[rows])
     share, ratio = stem_share(track)[rows], track.ratio[rows]
@@ -84,7 +85,7 @@ def lengthenings(track: Track, judge: Judge, kind: str = "") -> list[Lengthening
             continue
         least = max(judge.stem_gain_mm, judge.stem_gain_share * rest)
         run = run + 1 if len(rests) >= REST_ROWS and now >= rest + least and much[i] else 0
-        if run < judge.leggy_frames - 2:  # a steadied stem stands on three photos itself
+        if run < max(1, judge.leggy_frames - 2):  # a steadied stem stands on three photos itself
             continue
         # Photos in which the stem was misread as much shorter than at rest say nothing of how it came by its gain.
         told = np.flatnonzero(stem[: i + 1] >= rest - judge.stem_gain_mm)

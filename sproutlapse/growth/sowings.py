@@ -102,12 +102,15 @@ def _median_height(pairs: list[Pair]) -> float:
 def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
     """`first up`, `half up` (of those sown) and `done` of each sowing, as soon as they could be said.
 
-    Nothing is said of what stood in the first usable photo already: when it came up is not known.
+    Nothing is said of what stood in the first usable photo already: when it came up is not known. What was up when a
+    cover came off, or its pot came back, is up by that photo.
     """
     events: list[Event] = []
     for sowing in tray.sowings:
         own = _own(pairs, sowing)
         of = units_sown(own, sowing)
+        if of == 0:  # no plant names it
+            continue
         units = [(unit, track) for track, up in own for unit in units_up(track, up, sowing, tray.judge)]
         units.sort(key=lambda pair: (pair[0].known_row, pair[0].by_row, pair[1].order))
         unit_word = "seed" if sowing.seeds_per_cell is not None else "pot"
@@ -116,7 +119,7 @@ def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
             if len(units) < count or (event == "half up" and count == 1) or (event == "done" and of == 1):
                 continue
             unit, track = units[count - 1]
-            if unit.after_row is None:
+            if unit.after_row is None and unit.by_row == 0:
                 continue
             detail = f"{sowing.name}: {count} of {of} {unit_word}{'' if of == 1 else 's'} up{more}"
             events.append(Event(track, unit.by_row, unit.known_row, event, detail, of_sowing=True))

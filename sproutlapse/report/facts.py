@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -167,7 +168,7 @@ def plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
     return PlantNow(
         name=str(row["plant"]),
         sowing="" if missing(row["sowing"]) else str(row["sowing"]),
-        up=up_since(row, known=enough_to_tell(results)),
+        up=up_since(row, results),
         now=latest(results, str(row["plant"]), measure),
         growth=_growth(row, measure, results),
         verdict=verdict,
@@ -180,12 +181,27 @@ def enough_to_tell(results: Results) -> bool:
     return sum(frame.used for frame in results.frames) >= results.tray.judge.emerged_frames
 
 
-def up_since(row: pd.Series, *, known: bool = True) -> str:
-    """When a plant came up, as far as the photos tell; `known` is false while there are too few to tell."""
+def no_hour_because(row: pd.Series, results: Results) -> Literal["first photo", "cover", "away"]:
+    """Why it is not known since when a plant was up: there in the first photo, hidden by a cover, or not in view."""
+    by, used = str(row["emerged_by"]), used_frames(results)
+    if used and by == used[0].time:
+        return "first photo"
+    own = results.measurements[results.measurements["plant"] == row["plant"]].sort_values("elapsed_h", kind="stable")
+    before = own[(own["time"] == by).cumsum() == 0]
+    return "cover" if "covered" in before and before["covered"].fillna(False).astype(bool).any() else "away"
+
+
+def up_since(row: pd.Series, results: Results) -> str:
+    """When a plant came up, as far as the photos tell."""
     if missing(row["emerged_by"]):
-        return "not up yet" if known else "not known yet"
+        return "not up yet" if enough_to_tell(results) else "not known yet"
     if missing(row["emerged_after"]):
-        return f"before the first photo ({clock(str(row['emerged_by']))})"
+        by = clock(str(row["emerged_by"]))
+        return {
+            "first photo": f"before the first photo ({by})",
+            "cover": f"by {by}, with the cover off",
+            "away": f"by {by}, when it was first in view",
+        }[no_hour_because(row, results)]
     return between(str(row["emerged_after"]), str(row["emerged_by"]))
 
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pandas as pd
 
-from sproutlapse.report.facts import from_above, start_of, used_frames
+from sproutlapse.report.facts import from_above, no_hour_because, start_of, used_frames
 from sproutlapse.report.words import amount, as_float, between, clock, counted, hours, missing, moment, named, rounded
 from sproutlapse.results import Results
 
@@ -47,8 +47,8 @@ def _emergence(plants: pd.DataFrame, results: Results, sowing: pd.Series | None)
     sentences = [_how_many(len(up), len(plants), place, sowing)]
     if len(up):
         corrected = _corrected(results)
-        sentences.append(_first(up, corrected))
-        sentences.append(_half(up, sowing, corrected))
+        sentences.append(_first(up, results, corrected))
+        sentences.append(_half(up, results, sowing, corrected))
         if sowing is not None:
             sentences += [_last(sowing), _first_seen(up), _share(sowing, place)]
     elif used := used_frames(results):
@@ -87,15 +87,17 @@ def _corrected(results: Results) -> dict[str, str]:
     return {f.time: (start + timedelta(seconds=round(3600 * f.elapsed_h))).isoformat() for f in used_frames(results)}
 
 
-def _first(up: pd.DataFrame, corrected: dict[str, str]) -> str:
+def _first(up: pd.DataFrame, results: Results, corrected: dict[str, str]) -> str:
     def came_up(row: pd.Series) -> str:
         return corrected.get(str(row["emerged_by"]), str(row["emerged_by"]))
 
     row = min((row for _, row in up.iterrows()), key=lambda row: moment(came_up(row)))
     if missing(row["emerged_after"]):
-        if str(row["emerged_by"]) == next(iter(corrected), ""):
+        why = no_hour_because(row, results)
+        if why == "first photo":
             return "The first stood already in the first photo."
-        return f"The first were up by {clock(came_up(row))}, with the cover off; since when is not known."
+        seen = "with the cover off" if why == "cover" else "when their place was first in view"
+        return f"The first were up by {clock(came_up(row))}, {seen}; since when is not known."
     began, by = str(row["emerged_after"]), came_up(row)
     after = corrected.get(began, began)
     gap = (moment(by) - moment(after)).total_seconds() / 3600
@@ -107,18 +109,23 @@ def _on(span: str) -> str:
     return span if span.startswith("between") else f"on {span}"
 
 
-def _half(up: pd.DataFrame, sowing: pd.Series | None, corrected: dict[str, str]) -> str:
+def _half(up: pd.DataFrame, results: Results, sowing: pd.Series | None, corrected: dict[str, str]) -> str:
     if len(up) < 2:
         return ""
     times = sorted((str(t) for t in up["emerged_by"]), key=lambda t: moment(str(corrected.get(t, t))))
     half = times[(len(times) - 1) // 2]
-    before = {str(row["emerged_by"]) for _, row in up.iterrows() if missing(row["emerged_after"])}
+    before = {
+        str(row["emerged_by"]): no_hour_because(row, results)
+        for _, row in up.iterrows()
+        if missing(row["emerged_after"])
+    }
     if half in before:
         if len(before) == len(times):
             return ""
-        if half == next(iter(corrected), ""):
+        if before[half] == "first photo":
             return "Half of those that came up stood already in the first photo."
-        return "Half of those that came up were up when they were first seen without the cover."
+        seen = "first seen without the cover" if before[half] == "cover" else "first in view"
+        return f"Half of those that came up were up when they were {seen}."
     days = as_float(sowing["median_days"]) if sowing is not None else None
     if days is not None and sowing is not None:
         fit, sd = (as_float(sowing.get(key)) for key in ("fit_median_days", "fit_median_sd_days"))
@@ -160,14 +167,15 @@ def _first_seen(up: pd.DataFrame) -> str:
 
 
 def _share(sowing: pd.Series, place: str) -> str:
-    """What so few tell about the seed: the share that such seed may have."""
+    """What so few tell about the seed, once no more are waited for; before, only how many such are up by now."""
     low, high = as_float(sowing.get("share_low")), as_float(sowing.get("share_high"))
     if low is None or high is None or (as_float(sowing["plants"]) or 0) < 2:
         return ""
     unit = "seeds" if sowing.get("times_of") == "seed" else f"{place}s"
+    over = as_float(sowing["emerged_share"]) == 1.0 or str(sowing["verdict"]).startswith("overdue")
     return (
-        f"By what these alone tell, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} of a hundred such {unit} come "
-        "up (true 19 times out of 20)."
+        f"By what these alone tell, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} of a hundred such {unit} "
+        f"{'come up' if over else 'are up by now, and more may follow'} (true 19 times out of 20)."
     )
 
 

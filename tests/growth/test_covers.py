@@ -83,3 +83,10 @@ def test_a_cover_in_every_photo_is_said_with_what_to_do():
     assert "in every photo" in always[0] and "Take it off" in always[0]
     assert "10 of 20 photos" in covers_in_words(up_from("A", 4, 10))[0]
     assert covers_in_words(up_from("A", 4, 0)) == []
+
+
+def test_a_pot_that_was_away_in_the_first_photos_had_no_cover():
+    rows = under(plant_rows("A", HOURS, np.full(20, 9.0)), HOURS < 30).assign(covered=False)
+    told = judged(rows, up_from("B", 12, 0))
+    (detail,) = told.events.query("event == 'emerged' and plant == 'A'")["detail"]
+    assert detail == "by now: it was up when its place was first seen, since when is not known"

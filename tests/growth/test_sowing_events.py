@@ -67,3 +67,24 @@ def test_a_pot_that_is_out_in_the_photo_after_it_came_up_still_counts():
         ("first up", clock(H[5]), clock(H[8])),
         ("done", clock(H[9]), clock(H[11])),
     ]
+
+
+def test_a_sowing_that_no_plant_names_has_no_steps_and_stops_nothing():
+    tray = tray_of("A", "B", each={"sowing": "s"}, sowing=[{"name": "s"}, {"name": "forgotten"}])
+    got = judge(together(up_from("A", 5), up_from("B", 3)), tray)
+    assert [event for event, *_ in of_sowing(got.events)] == ["first up", "done"]
+    assert "no plant of this sowing" in got.sowings.iloc[1]["verdict"]
+
+
+def test_what_was_up_when_its_cover_came_off_is_the_first_up():
+    """A stands there at the uncovering, B comes up days later."""
+    a = up_from("A", 3)
+    hidden = np.arange(N) < 6
+    a = a.assign(covered=hidden)
+    a.loc[hidden, [c for c in a if c.endswith(("_mm", "_mm2", "_px", "_deg", "_to_leaf"))]] = np.nan
+    table = together(a, up_from("B", 15).assign(covered=False))
+    tray = tray_of("A", "B", each={"sowing": "s"}, sowing=[{"name": "s"}])
+    assert of_sowing(judge(table, tray).events) == [
+        ("first up", clock(H[6]), clock(H[8])),
+        ("done", clock(H[15]), clock(H[17])),
+    ]

@@ -7,7 +7,7 @@ import pytest
 from seedling_tables import clock, every, plant_rows, together, tray_of
 
 from sproutlapse.growth.judge import judge
-from sproutlapse.growth.sowing_times import FIGURES
+from sproutlapse.growth.sowing_times import FIGURES, Times, fitted
 
 N = 24
 H = every(6, N)
@@ -109,6 +109,43 @@ def test_photos_from_before_the_sowing_count_from_the_sowing_on():
     row = row_of(pot("a", 4), pot("b", 6), sown="2026-03-02T05:00:00")
     assert (row["first_after_days"], row["first_by_days"]) == (0, 0.125)
     assert row["first_days"] > 0
+
+
+def test_no_time_begins_before_the_sowing():
+    """Two photos from before the sowing; half of the two that came up at once are up at half of their gap."""
+    row = row_of(pot("a", 2), pot("b", 2), pot("c", 12), sown="2026-03-01T17:00:00")
+    assert row["first_after_days"] == 0
+    # Sown 9 h after the first photo, up in the third at 12 h, so 3 h after it: n/2 = 1.5 of 2 in those 3 h.
+    assert row["t50_farooq_days"] == pytest.approx(0.75 * 3 / 24)
+    # From 0.3 of 2 in those hours to 0.7 of one between the photos of 66 and 72 h.
+    assert row["t10_t90_days"] == pytest.approx((66 + 0.7 * 6 - 9 - 0.15 * 3) / 24)
+
+
+def truncated(times, end):
+    """What photos each six hours until a day tell of seeds that come up on these days (infinite: never)."""
+    photos = np.arange(0, end + 0.01, 0.25)
+    at = np.searchsorted(photos, times)
+    up = at < len(photos)
+    by = np.where(up, photos[np.minimum(at, len(photos) - 1)], np.inf)
+    after = np.where(up, photos[np.clip(at - 1, 0, len(photos) - 1)], end)
+    return Times(after, by, True, photos[1:])
+
+
+@pytest.mark.parametrize("share", [1.0, 0.8])
+def test_no_median_is_told_by_a_curve_while_sprouts_still_come(share):
+    """24 seeds, half of those that come up by day 6, log sd 0.25: by then a curve would be sure of too soon a median."""
+    rng = np.random.default_rng(5)
+    made = [np.where(rng.random(24) < share, 6 * np.exp(0.25 * rng.normal(size=24)), np.inf) for _ in range(25)]
+    early = [fitted(truncated(times, end)) for times in made for end in (5, 6, 7)]
+    assert sum(fit is not None for fit in early) <= 0.06 * len(early)
+    late = [fit for times in made if (fit := fitted(truncated(times, 14))) is not None]
+    assert len(late) >= 0.8 * len(made)
+    assert sum(abs(fit.median_days - 6) <= 2 * fit.median_sd_days for fit in late) >= 0.85 * len(late)
+
+
+def test_a_curve_is_told_at_once_where_all_are_up():
+    times = 6 * np.exp(0.25 * np.linspace(-1.5, 1.5, 12))
+    assert fitted(truncated(times, float(np.ceil(4 * times.max()) / 4))) is not None
 
 
 def test_a_gap_of_days_is_the_doubt_of_what_came_up_in_it():

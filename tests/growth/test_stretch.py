@@ -220,3 +220,11 @@ def test_six_of_a_sowing_are_a_measure_of_one_of_them_and_five_are_not():
     assert sown_together(6)["grade"] == "stretching"
     assert "1.5 times the middle of its sowing" in sown_together(6)["grade_why"]
     assert sown_together(5)["grade"] == "sturdy"
+
+
+@pytest.mark.parametrize("frames", [1, 2, 3, 5])
+def test_any_number_of_photos_for_a_run_is_taken(frames):
+    _, table = late(4.0)
+    events = judge(table, tray_of("A", judge={"leggy_frames": frames})).events
+    assert list(events["event"]).count("stretching") == 1
+    judge(rows(3.0, 14.0), tray_of("A", judge={"leggy_frames": frames}))

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+import pytest
+
 from sproutlapse.report.facts import plants_now
 from sproutlapse.report.told import cautions_told
 from sproutlapse.report.told_sowings import sowings_told
@@ -69,3 +71,48 @@ def test_a_leafy_plant_without_a_verdict_is_waited_for_from_the_side_and_never_j
         results = make_results(above=above)
         results = replace(results, plants=results.plants.assign(grade="", leggy=False))
         assert plants_now(results)[0].verdict == words
+
+
+@pytest.mark.parametrize(
+    ("share", "verdict", "words"),
+    [
+        (0.25, "coming up: 1 of 4 pots up", "1 to 81 of a hundred such pots are up by now, and more may follow"),
+        (0.25, "overdue: 1 of 4 pots up 30 days after sowing", "1 to 81 of a hundred such pots come up"),
+        (1.0, "all up: 4 of 4 pots up", "1 to 81 of a hundred such pots come up"),
+    ],
+)
+def test_what_seed_is_worth_is_told_once_no_more_are_waited_for(
+    make_results: MakeResults, share: float, verdict: str, words: str
+) -> None:
+    results = make_results(names=tuple("ABCD"), sowings=("s",), dark=None)
+    table = results.sowings.assign(share_low=0.006, share_high=0.806, emerged_share=share, verdict=verdict)
+    assert words in " ".join(sowings_told(replace(results, sowings=table))[0].sentences)
+
+
+@pytest.mark.parametrize(
+    ("photo", "covered", "up", "said"),
+    [
+        (0, False, "before the first photo (1 Mar, 09:00)", ("already in the first photo", "in the first photo")),
+        (3, True, "by 2 Mar, 03:00, with the cover off", ("with the cover off", "first seen without the cover")),
+        (
+            3,
+            False,
+            "by 2 Mar, 03:00, when it was first in view",
+            ("when their place was first in view", "were first in"),
+        ),
+    ],
+)
+def test_each_reason_why_an_hour_is_not_known_has_its_own_words(
+    make_results: MakeResults, photo: int, covered: bool, up: str, said: tuple[str, str]
+) -> None:
+    results = make_results(names=("A", "B", "C"), sowings=("s",), dark=None)
+    by = results.frames[photo].time
+    plants = results.plants.assign(
+        emerged_after="", emerged_by=[by if name in "AB" else "" for name in results.plants["plant"]]
+    )
+    seen = results.measurements.assign(covered=(results.measurements["elapsed_h"] < 6 * photo) & covered)
+    results = replace(results, plants=plants, measurements=seen)
+    assert [plant.up for plant in plants_now(results)] == [up, up, "not up yet"]
+    sentences = sowings_told(results)[0].sentences
+    assert said[0] in sentences[1]
+    assert said[1] in sentences[2]
