@@ -121,7 +121,9 @@ def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
             unit, track = units[count - 1]
             if unit.after_row is None and unit.by_row == 0:
                 continue
-            detail = f"{sowing.name}: {count} of {of} {unit_word}{'' if of == 1 else 's'} up{more}"
+            # Several may have come up in one photo.
+            up = sum(u.by_row <= unit.by_row and u.known_row <= unit.known_row for u, _ in units)
+            detail = f"{sowing.name}: {up} of {of} {unit_word}{'' if of == 1 else 's'} up{more}"
             events.append(Event(track, unit.by_row, unit.known_row, event, detail, of_sowing=True))
     return events
 
