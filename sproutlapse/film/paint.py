@@ -35,16 +35,18 @@ class Painter:
         lead = plan.sides[plan.lead]
         self._curve = None
         if options.curve and lead.side.told is not None:
-            courses = self._all_courses()
+            unit = told.unit_of(lead.side.told)
             size = (plan.place.curve[2], plan.place.curve[3])
-            self._curve = Curve(size, courses, self._hours, self._progress, told.unit_of(lead.side.told))
+            self._curve = Curve(size, self._all_courses(unit), self._hours, self._progress, unit)
 
-    def _all_courses(self) -> list[told.Course]:
-        """All sides' courses in the leading side's time, numbered on."""
+    def _all_courses(self, unit: str) -> list[told.Course]:
+        """The courses of all sides that are in this unit, in the leading side's time, numbered on."""
         made: list[told.Course] = []
         # Plants of one tray keep their colours; of several trays each tray has one.
         several = len({id(side.side.frames) for side in self._plan.sides}) > 1
         for number, side in enumerate(self._plan.sides):
+            if side.side.told is None or told.unit_of(side.side.told) != unit:
+                continue
             shift = side.line.moments[0].hours - self._plan.line.moments[0].hours
             for course in side.courses:
                 place = number if several else course.number

@@ -281,6 +281,11 @@ def _what_is_not_known(sides: Sequence[Side], lead: Side, options: FilmOptions) 
         notes.append(f"No scale is known of {joined(bare)}, so --heights draws no millimetres there. {SCALE_REMEDY}")
     if options.then_and_now and lead.told is not None and told.unscaled(lead.told):
         notes.append(f"No scale is known of {lead.told.name}, so then-and-now bears no rule in mm. {SCALE_REMEDY}")
+    if options.curve and lead.told is not None:
+        unit = told.unit_of(lead.told)
+        other = dict.fromkeys(one.name for one, _plant in known if told.unit_of(one) != unit and told.measured(one))
+        if other:
+            notes.append(f"The curve is in {unit}; measured otherwise and so not in it: {joined(list(other))}.")
     if len(sides) > 1 and options.in_step == "age":
         for one, plant in known:
             up = told.emerged_h(one, plant)

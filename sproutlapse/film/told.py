@@ -115,8 +115,13 @@ def at(hours: Floats, values: Floats, now: float) -> float:
 
 def unscaled(told: Told) -> bool:
     """Whether plants were measured, but in pixels only, for want of a scale."""
+    return unit_of(told) == "pixels" and measured(told)
+
+
+def measured(told: Told) -> bool:
+    """Whether there is anything to draw a growth curve of."""
     column, _divide = _column(told)
-    return column.endswith("_px") and bool((told.measurements[column] > 0).any())
+    return bool((told.measurements[column] > 0).any())
 
 
 def emerged_h(told: Told, plant: str | None = None) -> float | None:

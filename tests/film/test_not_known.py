@@ -13,6 +13,7 @@ from test_telling import HEIGHTS, known, once
 
 from sproutlapse.film.make import make_film
 from sproutlapse.film.options import FilmOptions
+from sproutlapse.film.paint import Painter
 from sproutlapse.film.plan import Side, film_plan
 from sproutlapse.film.told import Told, emerged_h, ending
 from sproutlapse.results import FrameRecord
@@ -53,6 +54,15 @@ def test_without_a_scale_no_millimetres_are_drawn_and_that_is_said(in_pixels, tm
         picture = np.asarray(image).astype(int)
     low = picture[SIZE[1] - 40 : SIZE[1] - 10, SIZE[0] + 300 :].min(axis=2)
     assert max(np.flatnonzero(row > 225).size for row in low) < 20
+
+
+def test_pixels_are_not_drawn_into_a_curve_of_millimetres(in_pixels):
+    records, told = in_pixels
+    other = known(records, "window")
+    options = FilmOptions(curve=True)
+    plan = film_plan([Side(records, other), Side(records, told)], options)
+    assert plan.notes == ("The curve is in mm; measured otherwise and so not in it: shelf.",)
+    assert len(Painter(plan, options)._all_courses("mm")) == 1
 
 
 def test_a_scale_that_is_known_is_not_missed_before_anything_came_up(tmp_path):
