@@ -133,7 +133,7 @@ def truncated(times, end):
 
 @pytest.mark.parametrize("share", [1.0, 0.8])
 def test_no_median_is_told_by_a_curve_while_sprouts_still_come(share):
-    """24 seeds, half of those that come up by day 6, log sd 0.25: a curve would be sure too soon of too soon a median."""
+    """24 seeds, half of those that come up by day 6, log sd 0.25: by then a curve is sure of too soon a median."""
     rng = np.random.default_rng(5)
     made = [np.where(rng.random(24) < share, 6 * np.exp(0.25 * rng.normal(size=24)), np.inf) for _ in range(25)]
     early = [fitted(truncated(times, end)) for times in made for end in (5, 6, 7)]

@@ -54,3 +54,8 @@ def test_a_step_stands_between_the_photo_before_and_the_photo_with_it(make_resul
     assert (steps.of, steps.units, steps.sown) == (6, "pots", 0)
     assert steps.fit is not None
     assert 0.7 < steps.fit.median_days < 1.2
+
+
+def test_no_smooth_curve_is_drawn_while_sprouts_still_come(make_results: MakeResults) -> None:
+    (steps,) = sowing_steps(make_results(names=tuple("ABCDEF"), sowings=("pepper",), dark=None, photos=9))
+    assert (len(steps.by), steps.of, steps.fit) == (5, 6, None)
