@@ -55,12 +55,15 @@ def pairs_that_changed(tracks: Sequence[Track]) -> list[Pair]:
     place = np.stack([_place(tracks[k]) for k in side])
     soil = np.stack([_other_soil(tracks[k]) for k in side])
     out: list[Pair] = []
-    for row in range(2, height.shape[1] - CONFIRM + 1):
-        if hours[row] - hours[row - 1] > GAP_H or any(row - one.row < CONFIRM for one in out):
+    jumps = _jumps(hours, height)
+    for row in (np.flatnonzero(jumps.sum(axis=0) >= 2)).tolist():
+        if row > height.shape[1] - CONFIRM or hours[row] - hours[row - 1] > GAP_H:
+            continue
+        if any(row - one.row < CONFIRM for one in out):
             continue
         pairs = [
             (i, j)
-            for i, j in combinations(range(len(side)), 2)
+            for i, j in combinations(np.flatnonzero(jumps[:, row]).tolist(), 2)
             if not place[[i, j], row].any()
             and _crossed(hours, height[[i, j]], canopy[[i, j]], row, least=least, soil=bool(soil[[i, j], row].all()))
         ]
@@ -68,6 +71,21 @@ def pairs_that_changed(tracks: Sequence[Track]) -> list[Pair]:
         clear = [pair for pair in pairs if all(not set(pair) & set(other) for other in pairs if other != pair)]
         ends = len(clear) >= 2 and all(i + j == len(side) - 1 for i, j in clear)
         out += [Pair(side[i], side[j], row, row + CONFIRM - 1, ends) for i, j in clear]
+    return out
+
+
+def _jumps(hours: Floats, height: Floats) -> np.typing.NDArray[np.bool_]:
+    """(plants, photos) whether a plant's height lies so far from where it would have grown that it can be one of two
+    that changed places: what `_crossed` asks for, of one plant and the first photo alone."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        log = np.log(height)
+        spans = np.diff(hours)
+        grown = np.clip(np.diff(log, axis=1), 0, FITS_HEIGHT_LOG)[:, :-1]
+        times = np.minimum(spans[1:] / np.maximum(spans[:-1], 1e-6), CONFIRM)
+        off = np.abs(log[:, 2:] - log[:, 1:-1] - grown * times)
+    # Both moved by the distance between them, less the misfit that is allowed.
+    out = np.zeros(height.shape, np.bool_)
+    out[:, 2:] = off >= APART_LOG / (1 + BETTER)
     return out
 
 

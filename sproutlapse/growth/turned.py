@@ -53,8 +53,8 @@ def turns(track: Track, drops: Sequence[Drop] = ()) -> list[Turn]:
     ok = np.isfinite(track.height) & (track.height > 0) & np.isfinite(track.width) & (track.width > 0)
     rows: Rows = np.flatnonzero(ok & np.isfinite(track.canopy) & ~track.cut_off).astype(np.intp)
     found: list[Turn] = []
-    for last in range(CONFIRM, len(rows)):
-        first = last - CONFIRM + 1
+    for first in _may_be(track, rows).tolist():
+        last = first + CONFIRM - 1
         row, known = int(rows[first]), int(rows[last])
         near = [d for d in drops if d.known_row <= known and abs(d.row - row) <= CONFIRM]
         if near or any(abs(row - turn.row) < CONFIRM for turn in found):
@@ -66,6 +66,25 @@ def turns(track: Track, drops: Sequence[Drop] = ()) -> list[Turn]:
             wider = float(track.width[row] / track.width[rows[first - 1]]) - 1
             found.append(Turn(row, known, wider, by_soil))
     return found
+
+
+def _may_be(track: Track, rows: Rows) -> Rows:
+    """Places among `rows` at which a turn is worth a closer look: other soil, or another width than was to be expected;
+    most photos of most plants show neither."""
+    may = np.zeros(len(rows), np.bool_)
+    if len(rows) <= CONFIRM:
+        return np.flatnonzero(may).astype(np.intp)
+    if len(track.soil_same):
+        with np.errstate(invalid="ignore"):
+            may |= track.soil_same[rows] < OTHER_SOIL
+    t, wide = track.elapsed_h[rows], np.log(track.width[rows])
+    rate = np.diff(wide) / np.maximum(np.diff(t), 1e-6)
+    # As `_expected` has it: the middle of the last two steps, carried on.
+    step = np.diff(wide)[2:] - (rate[1:-1] + rate[:-2]) / 2 * np.diff(t)[2:]
+    may[3:] |= np.abs(step) >= WIDTH_LOG - 1e-9
+    may[0] = False
+    may[max(len(rows) - CONFIRM + 1, 0) :] = False
+    return np.flatnonzero(may).astype(np.intp)
 
 
 def turned_events(track: Track, found: Sequence[Turn]) -> list[Event]:
