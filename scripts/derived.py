@@ -16,6 +16,7 @@ import pandas as pd
 
 Derive = Callable[[Path, str, Path, argparse.Namespace], None]
 Options = Callable[[argparse.ArgumentParser], object]
+Also = Callable[[Path, Path], dict[str, Any]]
 
 
 def load_score(path: Path) -> Callable[[Path, Path], dict[str, Any]]:
@@ -70,7 +71,9 @@ def asked(about: str | None) -> argparse.ArgumentParser:
     return ask
 
 
-def each_kind(about: str | None, kinds: Sequence[str], derive: Derive, more: Options | None = None) -> int:
+def each_kind(
+    about: str | None, kinds: Sequence[str], derive: Derive, more: Options | None = None, also: Also | None = None
+) -> int:
     """Derive each kind of each scene, run and score it if there is a score, and tell.
 
     Parameters
@@ -83,6 +86,8 @@ def each_kind(about: str | None, kinds: Sequence[str], derive: Derive, more: Opt
         Writes one kind of a scene into a folder; it gets the options too.
     more
         Adds the recipe's own options.
+    also
+        Further figures of a derived scene and its results.
     """
     ask = asked(about)
     ask.add_argument("--kinds", default=",".join(kinds), help="which, with commas (default: all)")
@@ -96,7 +101,8 @@ def each_kind(about: str | None, kinds: Sequence[str], derive: Derive, more: Opt
             folder = said.out / f"{scene.name}__{kind}"
             derive(scene, kind, folder, said)
             if score is not None:
-                name = f"{scene.name}/{kind}"
-                table[name] = figures(folder, said.out / "results" / folder.name, said.tool, score, options)
+                name, results = f"{scene.name}/{kind}", said.out / "results" / folder.name
+                row = figures(folder, results, said.tool, score, options)
+                table[name] = row if also is None or "failed" in row else {**row, **also(folder, results)}
                 print(name, flush=True)
     return told(table)

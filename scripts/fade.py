@@ -28,7 +28,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pandas as pd
-from derived import asked, figures, load_score, told
+from derived import each_kind
 from PIL import Image
 from stress import Bytes, linear_light, srgb_bytes
 
@@ -133,25 +133,20 @@ def said_of_colour(folder: Path, results: Path) -> dict[str, Any]:
     }
 
 
+def options(ask: argparse.ArgumentParser) -> None:
+    """The recipe's own."""
+    ask.add_argument("--plant", help="the plant that changes (default: the green one of which most is seen)")
+
+
 def main() -> int:
     """Derive, run, score, tell."""
-    ask: argparse.ArgumentParser = asked(__doc__)
-    ask.add_argument("--kinds", default=",".join(KINDS), help="which, with commas (default: all)")
-    ask.add_argument("--plant", help="the plant that changes (default: the green one of which most is seen)")
-    said, options = ask.parse_known_args()
-    score = load_score(said.score) if said.score else None
-    table: dict[str, dict[str, Any]] = {}
-    for scene in said.scenes:
-        for kind in said.kinds.split(","):
-            folder = said.out / f"{scene.name}__{kind}"
-            derive(scene, kind, folder, said.plant)
-            if score is None:
-                continue
-            results = said.out / "results" / folder.name
-            row = figures(folder, results, said.tool, score, options)
-            table[f"{scene.name}/{kind}"] = row if "failed" in row else {**row, **said_of_colour(folder, results)}
-            print(f"{scene.name}/{kind}", flush=True)
-    return told(table)
+    return each_kind(
+        __doc__,
+        KINDS,
+        lambda scene, kind, folder, said: derive(scene, kind, folder, said.plant),
+        options,
+        said_of_colour,
+    )
 
 
 if __name__ == "__main__":

@@ -25,13 +25,12 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import tomlkit
 
 from sproutlapse.growth.curves import growth_per_day, last_break
 from sproutlapse.growth.intervals import Figure, Interval, of_plant, of_two_plants, of_two_trays, own_part
 from sproutlapse.growth.judge import Story, stories
 from sproutlapse.tray import Judge
-from sproutlapse.trayfile import read_tray
+from sproutlapse.trayfile import read_tray, write_tray
 
 MOMENTS = (0.4, 0.6, 0.8, 1.0)  # of the frames
 Pair = tuple[Figure, float]  # measured, true
@@ -41,19 +40,18 @@ Moment = dict[str, list[Pair]]  # by kind of figure, in plant order
 def planted(scene: Path, folder: Path, seed: int, said: argparse.Namespace) -> Path:
     """Write a tray.toml with errors and return it."""
     rng = np.random.default_rng(seed)
-    tray = tomlkit.parse((scene / "tray.toml").read_text(encoding="utf-8"))
-    about = json.loads((scene / "scene.json").read_text(encoding="utf-8"))
-    side = float(tray["scale"]["marker_mm"])  # type: ignore[index,arg-type]
-    share = said.scale_percent / 100
-    tray["scale"]["marker_mm"] = round(side * (1 + rng.normal(0, share)), 4)  # type: ignore[index]
-    tray["scale"]["within_mm"] = round(2 * share * side, 4)  # type: ignore[index]
-    for plant in tray["plant"]:  # type: ignore[union-attr]
-        off = rng.normal(0, said.soil_mm) / float(about["mm_per_px_plants"])
-        plant["soil_y_px"] = round(float(plant["soil_y_px"]) + off, 2)
-        plant["soil_within_mm"] = 2 * said.soil_mm
+    tray = read_tray(scene / "tray.toml")
+    mm_per_px = float(json.loads((scene / "scene.json").read_text(encoding="utf-8"))["mm_per_px_plants"])
+    side, share = tray.scale.marker_mm or 30.0, said.scale_percent / 100
+    wrong = {"marker_mm": round(side * (1 + rng.normal(0, share)), 4), "within_mm": round(2 * share * side, 4)}
+    plants = []
+    for plant in tray.plants:
+        soil_y_px = round((plant.soil_y_px or 0.0) + rng.normal(0, said.soil_mm) / mm_per_px, 2)
+        plants.append(plant.model_copy(update={"soil_y_px": soil_y_px, "soil_within_mm": 2 * said.soil_mm}))
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / "tray.toml"
-    path.write_text(tomlkit.dumps(tray), encoding="utf-8", newline="\n")
+    scale = tray.scale.model_copy(update=wrong)
+    write_tray(tray.model_copy(update={"scale": scale, "plants": tuple(plants)}), path)
     return path
 
 

@@ -56,7 +56,7 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
         model, stands = _soil_model(lights[0], to_lab(lights[0]), tray)
         labels = np.zeros_like(stands)
     else:
-        model, there = _board_model(lights, tray)
+        model, there = _board_model(middle, lights, tray)
         stands, labels, notes = there.stands, there.labels, boardless_in_words(there.boardless, tray)
     tolerance = _unrest(middle, lights)
     light = _before_they_came(middle, lights)
@@ -144,7 +144,7 @@ def _unrest(middle: Floats, lights: Sequence[Floats]) -> Floats:
     return np.asarray(np.clip(rough - 2.0, 0.0, 6.0), dtype=np.float32)
 
 
-def _board_model(lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Standing]:
+def _board_model(middle: Floats, lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Standing]:
     """Side view: a smooth board fitted above the soil lines, and what stood before it in the first photo."""
     first = lights[0]
     height, width = first.shape[:2]
@@ -152,7 +152,7 @@ def _board_model(lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Standing
     floor = min(height, int(max(lines, default=height - 1)) + 3)
     board = smooth_board(first[:floor])
     there = standing(lights, board, tray)
-    usual = np.median(np.stack([light[:floor] for light in lights]), axis=0).astype(np.float32)
+    usual = middle[:floor]
     usual_lab = to_lab(usual)
     stems = there.stands[:floor] & tints(usual_lab, to_lab(board))[0]
     model = first.copy()
