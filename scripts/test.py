@@ -32,9 +32,7 @@ def main() -> int:
             failed.append(name)
     # The tests come last, so that the last line to be seen is their own summary.
     print("== pytest" + (f" (failed before it: {', '.join(failed)})" if failed else ""), flush=True)
-    # Side by side on all cores, a file's tests together; a file named by hand is run in one process, as it is faster.
-    side_by_side = [] if sys.argv[1:] else ["-n", "auto", "--dist", "loadfile"]
-    tests = ["pytest", *side_by_side, "--cov", "--cov-report=term", *sys.argv[1:]]
+    tests = ["pytest", "--cov", "--cov-report=term", *sys.argv[1:]]
     status = subprocess.run([python, "-m", *tests], cwd=ROOT, env=environment, check=False).returncode
     return status or int(bool(failed))
 
