@@ -38,7 +38,7 @@ __all__ = [
     "AuditReport", "JobSummary", "audit_job", "explain_job", "film_job", "open_results", "report_job", "run_job",
 ]  # fmt: skip
 
-MEASURING = 14  # raised when photos would be measured otherwise than before
+MEASURING = 15  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)

@@ -222,11 +222,14 @@ def _tissue(
     rows, columns = _room(reference, placed.matrix, lower=max((dy for _, dy in shifts), default=0.0))
     even = light[rows, columns] / lighting.field(height, width)[rows, columns]
     stage = stage.cut(rows, columns)
+    along = stage
     if any(shift != (0.0, 0.0) for shift in shifts):
-        stage = _nearer(even, stage, _stage(reference, tray, placed, stood, moved=True).cut(rows, columns))
+        along = _stage(reference, tray, placed, stood, moved=True).cut(rows, columns)
+        stage = _nearer(even, stage, along)
     patterns: tuple[float | None, ...] = (None,) * len(tray.plants)
     if stood:
-        stage, patterns = _turned(even, stage, lifted.tray_with(tray, stood), placed, (columns.start, rows.start))
+        now = lifted.tray_with(tray, stood)
+        stage, patterns = _turned(even, (stage, along), now, placed, (columns.start, rows.start))
     found = find_tissue(
         even,
         stage.light,
@@ -241,7 +244,7 @@ def _tissue(
 
 
 def _turned(
-    light: Floats, stage: _Stage, tray: Tray, placed: align.Placement, corner: tuple[int, int]
+    light: Floats, stages: tuple[_Stage, _Stage], tray: Tray, placed: align.Placement, corner: tuple[int, int]
 ) -> tuple[_Stage, tuple[float | None, ...]]:
     """The bare stage where a pot's soil shows another pattern, and how well each soil's pattern is its own.
 
@@ -249,12 +252,14 @@ def _turned(
     ----------
     light
         The part of the photo that holds plants, in the stage's light.
+    stages
+        The bare stage, and the one on which each pot was moved along to where it stands.
     tray
         As its pots stand in the photo.
     corner
         Column and row of the whole photo at which that part begins.
     """
-    lab = to_lab(light)
+    lab, (stage, along) = to_lab(light), stages
     patterns: list[float | None] = []
     for plant in tray.plants:
         if plant.soil_y_px is None:
@@ -268,10 +273,12 @@ def _turned(
         patterns.append(same)
         if same is None or same >= regrained.OWN_PATTERN:
             continue
-        moved = regrained.with_label_moved((light, lab), (stage.light, stage.lab), stage.labels, above)
+        moved = regrained.with_label_moved((light, lab), stage.light, (along.lab, along.labels), stage.labels, above)
         if moved is not None:
             own, labels = moved
-            stage = _Stage(own, to_lab(own), stage.dark, labels, stage.tolerance)
+            other = np.any(own != stage.light, axis=-1)
+            tolerance = stage.tolerance + np.where(other, np.float32(regrained.UNSURE), np.float32(0.0))
+            stage = _Stage(own, to_lab(own), stage.dark, labels, tolerance)
         part, soil, changed = regrained.with_soil_colours(lab, stage.light, stage.lab, stage.labels, pot)
         own, tolerance, dark = stage.light.copy(), stage.tolerance.copy(), stage.dark.copy()
         own[part] = soil

@@ -31,7 +31,6 @@ UNSURE = 3.0  # CIELAB distance allowed more where the pattern is not known
 RIM_PX = 5  # about a label: its blurred edge
 LABEL_SHADE = (0.80, 1.10)  # cube roots of how a label may be lit when it faces elsewhere
 LABEL_SHARE = 0.1  # of a label's area is found again: the rest looks like the board behind it
-INK_L, INK_CHROMA = 62.0, 16.0  # writing is darker and no greener than this
 
 Box = tuple[float, float, float, float]
 
@@ -138,29 +137,51 @@ def with_soil_colours(
 
 
 def with_label_moved(
-    seen: tuple[Floats, Floats], bare: tuple[Floats, Floats], labels: Mask, place: Box
+    seen: tuple[Floats, Floats], stage: Floats, own: tuple[Floats, Mask], labels: Mask, place: Box
 ) -> tuple[Floats, Mask] | None:
     """The bare stage with a pot's label where it stands in the photo, and the labels then; None if the pot has none or
     it stands where it did.
 
     Parameters
     ----------
-    seen, bare
-        Light (height, width, 3) and its CIELAB values, of the photo and of the bare stage, same geometry and light.
+    seen
+        Light (height, width, 3) of the photo and its CIELAB values.
+    stage
+        (height, width, 3) light of the bare stage, same geometry and light.
+    own
+        CIELAB of the bare stage and (height, width) labels on it, each pot moved along to where it stands.
     labels
-        (height, width) labels on the stage.
+        (height, width) places where the stage shows a label, those of pots that went away too.
     place
         Left, top, right and bottom of its strip down to the soil.
     """
-    (light, lab), (stage, stage_lab) = seen, bare
+    light, lab = seen
+    own_lab, own_labels = own
     strip = box_part(place, stage.shape)
-    mine = np.zeros_like(labels)
-    mine[strip] = labels[strip]
+    mine, old = np.zeros_like(labels), np.zeros_like(labels)
+    mine[strip] = own_labels[strip]
+    old[strip] = labels[strip] | own_labels[strip]
     area = int(mine.sum())
     if area < LEAST_PX:
         return None
-    wide = cv2.dilate(mine.astype(np.uint8), np.ones((2 * RIM_PX + 1,) * 2, np.uint8)) > 0
+    wide = cv2.dilate(old.astype(np.uint8), np.ones((2 * RIM_PX + 1,) * 2, np.uint8)) > 0
     wide[strip[0].stop :] = False
+    board = _board_continued(stage, wide, labels | own_labels, strip, place)
+    board_lab = to_lab(board)
+    to_board, to_label = (np.linalg.norm(lab[mine] - one[mine], axis=-1) for one in (board_lab, own_lab))
+    if float((to_board < to_label).mean()) <= 0.5:
+        return None
+    out, out_labels = np.where(wide[..., None], board, stage).astype(np.float32), labels & ~old
+    tall = int(np.ptp(np.flatnonzero(mine.any(axis=1)))) + 1
+    new = _label_again(lab[strip], to_lab(out[strip]), np.median(own_lab[mine], axis=0), (area, tall))
+    if new is not None:
+        out[strip] = np.where(new[..., None], light[strip], out[strip])
+        out_labels[strip] |= new
+    return out, out_labels
+
+
+def _board_continued(stage: Floats, wide: Mask, labels: Mask, strip: tuple[slice, slice], place: Box) -> Floats:
+    """The stage with the board, and from a pot's rim down the soil, continued to where labels hide it."""
     board = stage.copy()
     board[: strip[0].stop] = smooth_board(stage[: strip[0].stop])
     rim = max(0, round(place[3] - RIM_SHARE * (place[2] - place[0])))
@@ -169,46 +190,38 @@ def with_label_moved(
         beside = np.flatnonzero(~labels[row, strip[1]] & ~wide[row, strip[1]]) + strip[1].start
         if len(hidden) and len(beside):
             board[row, hidden] = np.column_stack([np.interp(hidden, beside, stage[row, beside, c]) for c in range(3)])
-    board_lab = to_lab(board)
-    to_board, to_label = (np.linalg.norm(lab[mine] - one[mine], axis=-1) for one in (board_lab, stage_lab))
-    if float((to_board < to_label).mean()) <= 0.5:
-        return None
-    out, out_labels = np.where(wide[..., None], board, stage).astype(np.float32), labels & ~mine
-    colour = np.median(stage_lab[mine], axis=0)
-    tall = int(np.ptp(np.flatnonzero(mine.any(axis=1)))) + 1
-    new = _label_again(lab[strip], to_lab(out[strip]), colour, (area, tall))
-    if new is not None:
-        out[strip] = np.where(new[..., None], light[strip], out[strip])
-        out_labels[strip] |= new
-    return out, out_labels
+    return board
 
 
 def _label_again(lab: Floats, stage_lab: Floats, colour: Floats, size: tuple[int, int]) -> Mask | None:
-    """Where in a pot's strip its label of a size (area and height) stands now; None if it is not found."""
+    """Where in a pot's strip its label of a size (area and height) stands now; None if it is not found.
+
+    Its writing is told from leaves before it by lying within it: a leaf comes in from beside it.
+    """
     area, tall = size
     board, label = ([np.full(lab.shape[:2], v, np.float32) for v in limits] for limits in (BOARD_SHADE, LABEL_SHADE))
     like = colour_distance(lab, np.broadcast_to(colour, lab.shape).astype(np.float32), *label) < FAINT_ON_BOARD
-    other = colour_distance(lab, stage_lab, *board) > FAINT_ON_BOARD / 2
-    found = cv2.morphologyEx((like & other).astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    joined = cv2.morphologyEx(found, cv2.MORPH_CLOSE, np.ones((2 * RIM_PX + 1,) * 2, np.uint8))
-    count, patch, stats, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+    from_board = colour_distance(lab, stage_lab, *board)
+    paper = like & (from_board > FAINT_ON_BOARD / 2)
+    found = cv2.morphologyEx(paper.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    found = cv2.morphologyEx(found, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    count, _, stats, _ = cv2.connectedComponentsWithStats(found, connectivity=8)
     if count < 2:
         return None
     largest = 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax())
     if int(stats[largest, cv2.CC_STAT_AREA]) < LABEL_SHARE * area:
         return None
-    corners, _ = cv2.findContours((patch == largest).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    whole = np.zeros(lab.shape[:2], np.uint8)
-    cv2.fillConvexPoly(whole, cv2.convexHull(np.concatenate(list(corners))), 1)
-    inside = cv2.dilate(whole, np.ones((3, 3), np.uint8)) > 0
-    # The writing may stand on a part of the label that looks like the board.
     left, top, wide, high, _ = (int(v) for v in stats[largest])
-    face = np.zeros_like(inside)
-    face[max(0, min(top, top + high - tall)) : top + high, max(0, left - RIM_PX) : left + wide + RIM_PX] = True
-    ink = face & (lab[..., 0] < INK_L) & (np.hypot(lab[..., 1], lab[..., 2]) < INK_CHROMA)
-    ink = cv2.dilate(ink.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    wider = colour_distance(lab, np.broadcast_to(colour, lab.shape).astype(np.float32), *label) < 2 * FAINT_ON_BOARD
-    return np.asarray((inside & wider) | ink)
+    face = np.zeros(lab.shape[:2], bool)
+    lowest, highest = min(top + tall, len(face)), max(0, top + high - tall)
+    face[min(top, highest) : lowest, max(0, left - RIM_PX) : left + wide + RIM_PX] = True
+    out = cv2.dilate((paper & face).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    _, rest = cv2.connectedComponents((~like & (from_board > FAINT_ON_BOARD)).astype(np.uint8), connectivity=8)
+    outside = np.unique(rest[~face])
+    writing = (rest > 0) & ~np.isin(rest, outside)
+    writing = cv2.dilate(writing.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    leaf = cv2.dilate(((rest > 0) & np.isin(rest, outside)).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    return np.asarray(face & (out | writing) & ~leaf)
 
 
 def box_part(box: Sequence[float], shape: Sequence[int]) -> tuple[slice, slice]:

@@ -91,6 +91,7 @@ def settle(
     since = emergence(frames, tray)
     rows = []
     last: dict[int, tuple[float, float] | None] = {}
+    widths: dict[int, list[float]] = {}  # the two widest so far: one bad photo does not count
     for index, frame in enumerate(frames):
         for k, plant in enumerate(tray.plants):
             own = since[k]
@@ -100,7 +101,9 @@ def settle(
             stood = last.get(k, (0.0, 0.0)) if hidden else frame.found.stood(k)
             last[k] = stood
             pot = (float("nan"),) * 2 if stood is None else [v * (mm_per_px[k] or 1.0) for v in stood]
-            figures = _figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], scale_sd)
+            widest = sorted([*widths.get(k, [0.0, 0.0]), seen.width_px or 0.0])[1:]
+            widths[k] = widest
+            figures = _figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], (scale_sd, widest[0]))
             rows.append(
                 {
                     "frame": frame.frame,
@@ -157,8 +160,12 @@ def settled_labels(png: bytes, up: Sequence[bool]) -> bytes:
     return png if all(up) else labels_png(table[read_labels(png)])
 
 
-def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, scale_sd: float) -> dict[str, object]:
-    """One row's figures from one finding."""
+def _figures(
+    seen: PlantFinding, plant: Plant, above: bool, mm: float | None, doubt: tuple[float, float]
+) -> dict[str, object]:
+    """One row's figures from one finding; `doubt` is the scale's standard deviation as a share and how wide the plant
+    was seen, in pixels."""
+    scale_sd, widest = doubt
     nan = float("nan")
     out: dict[str, object] = dict.fromkeys((*COLUMNS[3:15], *COLUMNS[17:]), nan)
     out.update(seedlings=0, cut_off=False, canopy_px=0.0, canopy_mm2=nan if mm is None else 0.0)
@@ -183,8 +190,8 @@ def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, sc
         height = seen.height_px * mm
         out["height_mm"] = height
         if not seen.cut_off:
-            sd = height_sd_mm(seen, mm, scale_sd, plant.soil_within_mm)
-            out.update(height_noise_mm=height_noise_mm(seen, mm), height_sd_mm=sd)
+            sd = height_sd_mm(seen, mm, scale_sd, plant.soil_within_mm, widest)
+            out.update(height_noise_mm=height_noise_mm(seen, mm, widest), height_sd_mm=sd)
     return out
 
 

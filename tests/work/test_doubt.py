@@ -16,7 +16,13 @@ def varied(**change):
 def test_a_flat_view_of_a_slim_plant_is_known_best():
     flat = height_noise_mm(varied(top_slope=0.0), MM)
     assert flat < height_noise_mm(SEEN, MM) < height_noise_mm(varied(top_slope=0.3), MM)
-    assert flat < height_noise_mm(varied(top_slope=0.0, width_px=200.0), MM)
+    assert height_noise_mm(SEEN, MM) < height_noise_mm(varied(width_px=200.0), MM)
+
+
+def test_a_plant_turned_to_show_its_narrow_side_is_known_no_better():
+    wide, narrow = varied(top_slope=0.15, width_px=150.0), varied(top_slope=0.15, width_px=20.0)
+    assert height_noise_mm(narrow, MM) < height_noise_mm(wide, MM)
+    assert height_noise_mm(narrow, MM, widest_px=150.0) == height_noise_mm(wide, MM)
 
 
 def test_without_a_known_camera_a_usual_slope_is_taken():

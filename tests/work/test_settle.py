@@ -125,3 +125,11 @@ def test_the_colour_of_leaves_is_in_the_last_columns_once_the_plant_is_up():
     assert COLUMNS[-3:] == ("leaf_l", "leaf_a", "leaf_b")
     assert table[["leaf_l", "leaf_a", "leaf_b"]].iloc[1].tolist() == [44.0, -28.0, 30.0]
     assert table["leaf_l"].isna().tolist() == [True, False, False, True]
+
+
+def test_a_turned_plant_is_known_no_better_for_showing_its_narrow_side():
+    wide, narrow = (replace(SEEDLING, width_px=width, top_slope=0.15) for width in (120.0, 20.0))
+    noise = settle(frames(wide, wide, wide, narrow), tray(), [0.5], 0.01)["height_noise_mm"]
+    assert noise.iloc[3] == noise.iloc[2]
+    alone = settle(frames(narrow, narrow, wide, narrow), tray(), [0.5], 0.01)["height_noise_mm"]
+    assert alone.iloc[3] == alone.iloc[1], "one photo alone that shows it wide does not count"
