@@ -314,9 +314,11 @@ def _whole(part: Tissue, shape: tuple[int, int], rows: slice, columns: slice) ->
     mask = np.zeros(shape, bool)
     coverage, distance = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
     mask[rows, columns], coverage[rows, columns], distance[rows, columns] = part.mask, part.coverage, part.distance
-    maybe = np.zeros(shape, bool)
+    maybe, dark = np.zeros(shape, bool), np.zeros(shape, bool)
     maybe[rows, columns] = part.maybe
-    return Tissue(mask, coverage, distance, maybe)
+    if part.dark is not None:
+        dark[rows, columns] = part.dark
+    return Tissue(mask, coverage, distance, maybe, dark)
 
 
 def _edge_doubt(lab: Floats) -> Floats:

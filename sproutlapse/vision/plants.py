@@ -20,6 +20,7 @@ from sproutlapse.vision.tissue import Tissue
 
 FOOT_MM, FOOT_PX = 5.0, 5.0  # tissue this near above the soil line is rooted there: about the depth of a rim
 BELOW_PX = 1.5  # a foot may lie this much below the soil line, which is set to half a pixel at best
+RIM_SHARE, RIM_NEAR_PX = 0.12, 3  # of a pot's strip: its far rim lies no higher; a foot is as near to it
 ROW_PX = 12.0  # pots whose soil lines lie further apart stand in different rows
 # A leaf whose stalk is too thin to be seen all along lies no further from its plant than this.
 REACH_MM, REACH_PX = 12.0, 8.0
@@ -81,8 +82,28 @@ def side_labels(tissue: Tissue, tray: Tray, setting: Setting) -> Labels:
             if nearer.soil_y_px is not None and nearer.soil_y_px > plant.soil_y_px + ROW_PX:
                 zone &= ~_zone(mask.shape, back, (nearer.box_px[0], 0.0, nearer.box_px[2], nearer.soil_y_px))
         feet[zone & mask] = k + 1
+    if tissue.dark is not None:
+        feet = np.maximum(feet, _feet_at_rims(mask, feet, tissue.dark, tray, back))
     reach = max(REACH_PX, REACH_MM / setting.mm(0)) if tray.plants else REACH_PX
     return share_out(mask, feet, reach)
+
+
+def _feet_at_rims(mask: Mask, feet: Labels, dark: Mask, tray: Tray, back: align.Matrix) -> Labels:
+    """Feet of patches that stand on the far rim of a pot's soil: a stem as dark as the soil is not seen before it."""
+    count, label = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    rootless = np.bincount(label[feet > 0], minlength=count) == 0
+    rootless[0] = False
+    out = np.zeros_like(feet)
+    if not rootless.any():
+        return out
+    side = 2 * RIM_NEAR_PX + 1
+    stands = rootless[label] & (cv2.dilate(dark.astype(np.uint8), np.ones((side, side), np.uint8)) > 0)
+    for k, plant in _rear_first(tray):
+        if plant.soil_y_px is not None:
+            left, _, right, _ = plant.box_px
+            high = RIM_SHARE * (right - left)
+            out[stands & _zone(mask.shape, back, (left, plant.soil_y_px - high, right, plant.soil_y_px))] = k + 1
+    return out
 
 
 def _zone(shape: tuple[int, ...], back: align.Matrix, box: tuple[float, float, float, float]) -> Mask:

@@ -52,12 +52,15 @@ class Tissue:
         (height, width) float32: CIELAB distance to the bare stage.
     maybe
         (height, width) bool: pixels that differ from the bare stage by more than noise, tissue or not.
+    dark
+        (height, width) bool: soil, rims and other dark places of the bare stage; None where not told.
     """
 
     mask: Mask
     coverage: Floats
     distance: Floats
     maybe: Mask
+    dark: Mask | None = None
 
 
 def find_tissue(
@@ -124,7 +127,7 @@ def find_tissue(
     inside = cv2.erode(mask.astype(np.uint8), _CROSS).astype(bool)
     coverage[inside] = 1.0
     maybe = distance > np.where(dark, np.float32(MAYBE), np.float32(MAYBE_ON_BOARD))
-    return Tissue(mask, coverage, distance, np.asarray(maybe))
+    return Tissue(mask, coverage, distance, np.asarray(maybe), dark)
 
 
 def green_film(lab: Floats, bare_lab: Floats) -> Mask:
@@ -215,7 +218,8 @@ def fill_pinholes(mask: Mask, most_px: int) -> Mask:
 def clear_patches(mask: Mask, distance: Floats, board: Mask, lighter: Floats) -> Mask:
     """The mask without specks: patches that are too small or nowhere clearly different from the bare stage.
 
-    Before the smooth board the parts of a leaf seen on edge, with gaps of a few pixels between them, count as one.
+    Before the smooth board the parts of a leaf seen on edge, with gaps of a few pixels or with something fainter
+    between them, count as one.
 
     Parameters
     ----------
@@ -238,6 +242,7 @@ def clear_patches(mask: Mask, distance: Floats, board: Mask, lighter: Floats) ->
     part[0] = False
     parts = mask & part[label] & (board | sure)
     near = cv2.dilate((parts & board).astype(np.uint8), np.ones((BRIDGE_PX, BRIDGE_PX), np.uint8)).astype(bool)
+    near |= distance > MAYBE_ON_BOARD
     count, joined = cv2.connectedComponents((parts | (near & board)).astype(np.uint8), connectivity=8)
     good = np.bincount(joined[sure], minlength=count) > 0
     good[0] = False

@@ -47,6 +47,20 @@ def test_height_area_and_lean_are_the_same_after_a_bump(height):
     assert moved.lean_deg == pytest.approx(0, abs=1.5)
 
 
+def test_a_stem_as_dark_as_the_soil_is_rooted_where_it_stands_on_the_far_rim():
+    tissue = tissue_of(Stage().with_(rounded(120, 90.5)))
+    hidden = tissue.mask.copy()
+    hidden[int(SOIL_Y) - 17 :] = False
+    dark = np.zeros_like(hidden)
+    dark[int(SOIL_Y) - 18 :] = True
+    setting, wide = Setting(STILL, (MM, MM, MM)), TRAY.plants[0].model_copy(update={"box_px": (20, 0, 220, 480)})
+    tray = TRAY.model_copy(update={"plants": (wide,)})
+    for told, height in ((None, 0.0), (dark, 90.5)):
+        seen = Tissue(hidden, np.where(hidden, tissue.coverage, 0), tissue.distance, tissue.maybe, told)
+        found = side_finding(0, wide, side_labels(seen, tray, setting), seen, setting)
+        assert (found.height_px or 0.0) == pytest.approx(height, abs=0.5)
+
+
 def test_area_is_that_of_the_silhouette():
     stage = Stage().with_(seedling(120, 80))
     assert find(stage).tissue_px == pytest.approx(float(stage.coverage()[: int(SOIL_Y) + 1].sum()), rel=0.01)

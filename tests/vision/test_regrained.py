@@ -14,7 +14,7 @@ STEMS = (80.0, 50.0, 110.0)
 GROWN = tuple(seedling(x, h, plant=k) for k, (x, h) in enumerate(zip(CENTRES, STEMS, strict=True), 1))
 
 
-def shelf(turned=(), *, label=0.0):
+def shelf(turned=(), *, label=0.0, written=False):
     """Three pots, those that were turned with other soil; a label so far beside the middle of the first, 0 for none."""
     stage = Stage().table(410)
     for k, x in enumerate(CENTRES):
@@ -26,6 +26,8 @@ def shelf(turned=(), *, label=0.0):
     if label:
         left = CENTRES[0] + label
         stage.box(left - 8, SOIL_Y - 90, left + 8, SOIL_Y + 2, (150, 149, 146))
+        for line in (80, 72, 30) if written else ():
+            stage.box(left - 5, SOIL_Y - line, left + 4, SOIL_Y - line + 3, (40, 38, 40))
     return stage.mark(square(543.0, 345.0))
 
 
@@ -66,3 +68,15 @@ def test_a_label_that_was_turned_along_is_no_plant():
     assert now.tissue_px == pytest.approx(was.tissue_px, rel=0.15)
     own = read_labels(after.labels_png)[: int(SOIL_Y) - 12]
     assert set(own[:, round(CENTRES[0]) - 39 : round(CENTRES[0]) - 36].ravel()) == {0}
+
+
+def test_writing_on_a_turned_label_is_no_leaf_and_a_leaf_before_it_is_no_writing():
+    def leaf(stage):
+        stage.ellipse(CENTRES[0] - 24, SOIL_Y - 52, 26, 5, (70, 135, 50), plant=1)
+
+    photo = shelf((0,), label=-30.0, written=True).with_(*GROWN, leaf).photo(seed=17)
+    own = read_labels(measure(photo, reference(30.0), TRAY).labels_png)[: int(SOIL_Y)]
+    label = slice(round(CENTRES[0]) - 38, round(CENTRES[0]) - 21)
+    assert {own[int(SOIL_Y) - line + 1, label].max() for line in (80, 72, 30)} == {0}
+    assert own[int(SOIL_Y) - 52, round(CENTRES[0]) - 44] == 1
+    assert (own[int(SOIL_Y) - 52, label] == 1).all()
