@@ -41,6 +41,8 @@ class PlantFinding:
         CIELAB colour of the leaves, the board taken for white; None where too little is seen or light does not allow.
     soil_same
         How well its crumbs and specks lie where they did on the bare stage, see `regrained.soil_pattern`.
+    tips_px
+        Of several seedlings from the side the height that nine of ten tips do not exceed, see `tips.tips_of`.
     """
 
     tissue_px: float
@@ -62,6 +64,7 @@ class PlantFinding:
     leaf_a: float | None = None
     leaf_b: float | None = None
     soil_same: float | None = None
+    tips_px: float | None = None
 
 
 @dataclass(frozen=True)

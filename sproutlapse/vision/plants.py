@@ -16,6 +16,7 @@ from sproutlapse.vision.lens import Lens
 from sproutlapse.vision.lookdown import Lookdown
 from sproutlapse.vision.share import Labels, share_out
 from sproutlapse.vision.stem import bare_stem, stems_at
+from sproutlapse.vision.tips import SHARE, tips_of
 from sproutlapse.vision.tissue import Tissue
 
 FOOT_MM, FOOT_PX = 5.0, 5.0  # tissue this near above the soil line is rooted there: about the depth of a rim
@@ -171,6 +172,7 @@ def side_finding(k: int, plant: Plant, labels: Labels, tissue: Tissue, setting: 
     level = true[:, 1] < true[top_at, 1] + zoom / 2
     top_x, true_x = float(spots[level, 0].mean()), float(true[level, 0].mean())
     near = float(np.sqrt(setting.stretch(foot[None])))
+    seedlings = max(1, stems_at(own, float(base[1]), COUNT_AT_MM / (setting.mm(k) * zoom)))
     joint_y = foot[1] - (0.0 if stem is None else stem.height_px * zoom * near)
     return PlantFinding(
         tissue_px=area,
@@ -179,14 +181,27 @@ def side_finding(k: int, plant: Plant, labels: Labels, tissue: Tissue, setting: 
         stem_width_px=None if stem is None else stem.width_px * zoom * near,
         width_px=float(np.ptp(true[:, 0])) + zoom,
         lean_deg=float(np.degrees(np.arctan2(true_x - foot[0], height))),
-        seedlings=max(1, stems_at(own, float(base[1]), COUNT_AT_MM / (setting.mm(k) * zoom))),
+        seedlings=seedlings,
         cut_off=_leaves_picture(box, labels.shape),
         foot_x_px=foot_x,
         top_x_px=top_x,
         top_y_px=top_y,
         top_doubt_px=_top_doubt(tissue.maybe & (labels == 0), int(rows[top_at]) + y0, int(columns[top_at]) + x0) * zoom,
         top_slope=None if setting.camera is None else setting.camera.slope(float(tip[1])),
+        tips_px=None if seedlings < 2 else _tips_px((own, (x0, y0)), k, (float(foot[1]), height), setting),
     )
+
+
+def _tips_px(window: tuple[Mask, tuple[int, int]], k: int, tallest: tuple[float, float], setting: Setting) -> float:
+    """The height that nine of ten tips of a clump do not exceed, no more than that of the tallest.
+
+    `window` is its mask and the corner of that in the photo, `tallest` the row of the foot and the height.
+    """
+    (own, corner), (foot_y, height) = window, tallest
+    zoom = float(np.sqrt(abs(np.linalg.det(setting.matrix[:, :2]))))
+    spots = setting.straight(align.move(setting.matrix, tips_of(own, setting.mm(k) * zoom) + corner))
+    tall = [min(height, setting.upright_px(k, foot_y, float(y) - POINT_PX * zoom)) for _, y in spots]
+    return float(np.percentile(tall, SHARE)) if tall else height
 
 
 def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) -> PlantFinding:

@@ -19,7 +19,7 @@ from sproutlapse.work.doubt import canopy_sd_mm2, height_noise_mm, height_sd_mm
 COLUMNS = (
     "frame", "time", "plant", "height_mm", "height_sd_mm", "height_noise_mm", "canopy_mm2", "canopy_sd_mm2", "leaf_mm2",
     "stem_mm", "width_mm", "lean_deg", "height_to_leaf", "height_px", "canopy_px", "seedlings", "cut_off",
-    "leaf_l", "leaf_a", "leaf_b",
+    "leaf_l", "leaf_a", "leaf_b", "tips_mm",
 )  # fmt: skip
 
 # Further columns for judging, which measurements.csv does not hold.
@@ -187,8 +187,8 @@ def _figures(
     )
     out.update(_leafiness(seen, plant, mm))
     if mm is not None and seen.height_px is not None:
-        height = seen.height_px * mm
-        out["height_mm"] = height
+        out["height_mm"] = seen.height_px * mm
+        out["tips_mm"] = nan if seen.tips_px is None else seen.tips_px * mm
         if not seen.cut_off:
             sd = height_sd_mm(seen, mm, scale_sd, plant.soil_within_mm, widest)
             out.update(height_noise_mm=height_noise_mm(seen, mm, widest), height_sd_mm=sd)

@@ -122,7 +122,7 @@ def test_of_a_pot_that_is_not_seen_nothing_is_made_up(gone):
 def test_the_colour_of_leaves_is_in_the_last_columns_once_the_plant_is_up():
     leafy = replace(SEEDLING, leaf_l=44.0, leaf_a=-28.0, leaf_b=30.0)
     table = settle(frames(NOTHING, leafy, leafy, SEEDLING), tray(), [0.5], 0.01)
-    assert COLUMNS[-3:] == ("leaf_l", "leaf_a", "leaf_b")
+    assert COLUMNS[-4:-1] == ("leaf_l", "leaf_a", "leaf_b")
     assert table[["leaf_l", "leaf_a", "leaf_b"]].iloc[1].tolist() == [44.0, -28.0, 30.0]
     assert table["leaf_l"].isna().tolist() == [True, False, False, True]
 
