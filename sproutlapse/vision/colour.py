@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -75,3 +77,31 @@ def colour_distance(lab: Floats, bare: Floats, dimmest: Floats, brightest: Float
     out += (lab[..., 1] - shade * bare[..., 1]) ** 2
     out += (lab[..., 2] - shade * bare[..., 2]) ** 2
     return np.asarray(np.sqrt(out), dtype=np.float32)
+
+
+GRAIN_LEVELS = 6.0  # of 255: what noise and JPEG make of a dark colour. Found on rendered soil; no published value
+
+
+def amplified_grain(light: Floats, balance: Sequence[float]) -> Floats:
+    """CIELAB distance that noise may make beyond what it makes in white light, where one colour of the light is weak.
+
+    Under a very warm lamp blue is multiplied by three to make the board grey, and its noise on dark soil with it.
+
+    Parameters
+    ----------
+    light
+        (height, width, 3) linear light, white balance done.
+    balance
+        Factors of red, green and blue that did it.
+    """
+    lab, worst = to_lab(light), np.zeros(light.shape[:2], np.float32)
+    for k, factor in enumerate(balance):
+        away = []
+        for gain in (factor, 1.0):
+            # Light a level of sRGB, without the straight foot of its curve.
+            level = 2.4 / 1.055 / 255 * np.clip(light[..., k] / gain, 0.0, 1.0) ** (1.4 / 2.4)
+            grain = light.copy()
+            grain[..., k] += gain * GRAIN_LEVELS * level
+            away.append(np.linalg.norm(to_lab(grain) - lab, axis=-1))
+        worst = np.maximum(worst, away[0] - away[1])
+    return np.asarray(worst, dtype=np.float32)

@@ -13,7 +13,7 @@ from sproutlapse.errors import PhotosError
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align, lifted, scale
 from sproutlapse.vision.bare import bare_stage
-from sproutlapse.vision.colour import Bytes, Floats, Mask, encode_srgb, to_lab, to_light
+from sproutlapse.vision.colour import Bytes, Floats, Mask, amplified_grain, encode_srgb, to_lab, to_light
 from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
 from sproutlapse.vision.plumb import read_lens
 from sproutlapse.vision.potmarks import pot_marks
@@ -219,7 +219,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         dark=dark,
         labels=stage.labels,
         surfaces=surfaces,
-        tolerance=stage.tolerance,
+        tolerance=stage.tolerance + np.where(dark, amplified_grain(stage.light, balance), np.float32(0.0)),
         marks=corners,
         scale=own,
         mm_per_px=tuple(own.at(plant) for plant in tray.plants),

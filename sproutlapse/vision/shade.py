@@ -10,6 +10,9 @@ from sproutlapse.vision.colour import Floats, Mask
 # Found on rendered trays of several kinds and light; no published values.
 LEAST_LIGHT, MOST_LIGHT = 0.28, 0.93  # of the bare surface's: deeper shade is a dark leaf, less is the lamp's flicker
 OWN_TINT, LEAF_TINT = 4.0, 9.0  # CIELAB chroma apart from the surface in the same shade; close to a leaf
+# Under warm light a deep shadow on a label has much of the leaf's own light: so much tint at all, and the more the
+# deeper it is. Leaves before labels have 22 and more.
+DEEP_TINT, DEEPER_TINT = 6.0, 14.0
 NARROW_PX = 5  # on a label
 WIDE_MM = 3.5  # narrower neutral things may be a stem, or the blurred edge of a dark leaf
 AROUND_PX = 4.0  # as far the shade is continued under the outline of what casts it
@@ -18,9 +21,10 @@ AROUND_PX = 4.0  # as far the shade is continued under the outline of what casts
 def cast_shade(
     seen: tuple[Floats, Floats], bare: tuple[Floats, Floats], bright: Mask, labels: Mask, *, wide_px: float
 ) -> Floats | None:
-    """Share of the bare surface's light that is left in cast shadows; None where there are none.
+    """Share of the bare surface's red, green and blue light that is left in cast shadows; None where there are none.
 
     A mixed pixel at the edge of a dark leaf looks like a shadow too, but is never wide; a leaf has a tint of its own.
+    A shadow on a label has some of the tint of the leaf that casts it, so that its colours lose unequally.
 
     Parameters
     ----------
@@ -36,7 +40,7 @@ def cast_shade(
     Returns
     -------
     ndarray or None
-        (height, width) float32, 1 away from shadows.
+        (height, width, 3) float32, 1 away from shadows.
     """
     (light, lab), (bare_light, bare_lab) = seen, bare
     grey, bare_grey = light.mean(axis=-1), np.maximum(bare_light.mean(axis=-1), 1e-4)
@@ -49,13 +53,19 @@ def cast_shade(
     tint = np.hypot(apart[..., 0], apart[..., 1])
     wide = _opened(dimmed & (tint < OWN_TINT), max(NARROW_PX, round(wide_px)))
     wide |= _opened(dimmed & labels & (tint < LEAF_TINT), NARROW_PX)
+    deep = dimmed & labels & (tint < DEEP_TINT + DEEPER_TINT * (1.0 - share))
+    core = _opened(deep, max(NARROW_PX, round(wide_px))).astype(np.uint8)
+    wide |= deep & (cv2.dilate(core, np.ones((NARROW_PX, NARROW_PX), np.uint8)) > 0)
     if not wide.any():
         return None
     weight = wide.astype(np.float32)
-    total = cv2.GaussianBlur(share.astype(np.float32) * weight, (0, 0), AROUND_PX / 2)
+    own = cv2.blur(light, (3, 3)) / np.maximum(cv2.blur(bare_light, (3, 3)), 1e-4)
+    left = np.where(labels[..., None], own, share[..., None]).astype(np.float32)
+    total = cv2.GaussianBlur(left * weight[..., None], (0, 0), AROUND_PX / 2)
     known = cv2.GaussianBlur(weight, (0, 0), AROUND_PX / 2)
     near = known > 0.02
-    out = np.where(wide, share, np.where(near & bright, total / np.maximum(known, 0.02), 1.0))
+    around = total / np.maximum(known, 0.02)[..., None]
+    out = np.where(wide[..., None], left, np.where((near & bright)[..., None], around, 1.0))
     # Where the surface beside a shadow is plainly lit, the continued shade ends.
     lit = bright & (share >= MOST_LIGHT)
     out[lit & ~wide] = 1.0

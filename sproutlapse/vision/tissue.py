@@ -103,8 +103,8 @@ def find_tissue(
     sticks = np.zeros_like(dark) if labels is None else labels
     shade = cast_shade((light, lab), (bare_light, bare_lab), ~dark, sticks, wide_px=shadow_px)
     if shade is not None:
-        bare_light = bare_light * shade[..., None]
-        bare_lab = np.where((shade < 1)[..., None], to_lab(bare_light), bare_lab)
+        bare_light = bare_light * shade
+        bare_lab = np.where(np.any(shade < 1, axis=-1, keepdims=True), to_lab(bare_light), bare_lab)
     distance = colour_distance(lab, bare_lab, dimmest, brightest)
     distance = np.where(ground & green_film(lab, bare_lab), 0.0, np.maximum(distance - tolerance, 0.0)).astype(
         np.float32
