@@ -29,6 +29,7 @@ PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
 CORE_BEFORE_BOARD, CORE_BEFORE_SOIL = 0.85, 0.6
 # The same for areas: the blurred edge of a stem three pixels wide leaves hardly one pixel unmixed.
 AREA_BEFORE_BOARD = 0.96
+OTHER_COLOUR = 0.18  # so far off that line, in shares of its length, a colour is no mixture with the bare stage
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
 
 # Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
@@ -183,13 +184,27 @@ def covered_shares(light: Floats, bare: Floats, faint: Mask, core_shares: Sequen
     step = light - bare
     contrast = np.sqrt(np.einsum("ijk,ijk->ij", step, step))
     contrast = cv2.GaussianBlur(contrast, (0, 0), 0.5)
-    peak = cv2.dilate(np.where(faint, contrast, 0.0), np.ones((REACH_PX, REACH_PX), np.uint8))
-    return [
-        _share(light, bare, step, faint, (faint & (contrast >= core * peak)).astype(np.float32)) for core in core_shares
+    window = np.ones((REACH_PX, REACH_PX), np.uint8)
+    peak = cv2.dilate(np.where(faint, contrast, 0.0), window)
+    shares = [_share(light, bare, step, faint, faint & (contrast >= core * peak)) for core in core_shares]
+    other = faint & (shares[0][1] > OTHER_COLOUR)
+    if not other.any():
+        return [share for share, _ in shares]
+    # Cream beside green is no mixture of green with the board: it is covered by a tissue of its own colour.
+    # Where it meets the green both mix, in stronger contrast to the board than it has itself.
+    sums = [cv2.boxFilter(part.astype(np.float32), -1, window.shape) for part in (np.where(other, contrast, 0), other)]
+    usual = sums[0] / np.maximum(sums[1], 1e-6)
+    own = [
+        _share(light, bare, step, other, other & (contrast >= core * usual) & (contrast <= usual / core))
+        for core in (0.9 * core_shares[0], core_shares[0])
     ]
+    return [np.where(other, np.maximum(a, b), a) for (a, _), (b, _) in zip(shares, own, strict=True)]
 
 
-def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, core: Floats) -> Floats:
+def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, unmixed: Mask) -> tuple[Floats, Floats]:
+    """The covered share, and how far off the line from the bare colour to the tissue's a colour lies, in shares of that
+    line's length."""
+    core = unmixed.astype(np.float32)
     tissue, known = _mean_colour(light, core, REACH_PX)
     # Where stronger contrasts on both sides keep all near pixels from the core, the colour comes from further off.
     far, known_far = _mean_colour(light, core, 3 * REACH_PX)
@@ -197,7 +212,8 @@ def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, core: Floats)
     length = np.maximum(np.einsum("ijk,ijk->ij", line, line), 1e-9)
     share = np.einsum("ijk,ijk->ij", step, line) / length
     share[~(known | (known_far & faint))] = 0.0
-    return np.asarray(share, dtype=np.float32)
+    off = step - share[..., None] * line
+    return np.asarray(share, dtype=np.float32), np.sqrt(np.einsum("ijk,ijk->ij", off, off) / length)
 
 
 def _mean_colour(light: Floats, core: Floats, side: int) -> tuple[Floats, Mask]:

@@ -45,6 +45,18 @@ def test_a_shadow_on_a_label_may_be_narrow():
     assert shade[33, 20] == pytest.approx(0.5, abs=0.02)
 
 
+def test_a_deep_shadow_on_a_label_may_have_the_tint_of_the_leaf_that_casts_it():
+    def under_a_leaf(light):
+        light[20:50, 5:35] *= np.float32([0.45, 0.5, 0.38])
+
+    shade = on_surface(under_a_leaf)
+    assert shade[35, 20] == pytest.approx([0.45, 0.5, 0.38], abs=0.02)
+
+
+def test_a_pale_leaf_before_a_label_is_no_shadow():
+    assert on_surface(lambda light: light.__setitem__((slice(20, 50), slice(5, 35)), [0.45, 0.55, 0.28])) is None
+
+
 def test_a_green_leaf_is_no_shadow():
     assert on_surface(lambda light: light.__setitem__((slice(20, 50), slice(50, 75)), [0.09, 0.2, 0.06])) is None
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from drawing import GREEN, PALE, PURPLE_BLACK, SOIL_Y, bare_shelf
 
-from sproutlapse.vision.colour import to_lab, to_light
+from sproutlapse.vision.colour import amplified_grain, to_lab, to_light
 from sproutlapse.vision.tissue import clear_patches, fill_pinholes, find_tissue
 
 
@@ -101,3 +101,23 @@ def test_before_the_board_the_parts_of_one_blade_hang_together_over_small_gaps()
     assert not clear_patches(mask, distance, np.zeros_like(mask), -distance)[10:12, 22:40].any()
     bled = clear_patches(mask, distance, np.ones_like(mask), 0 * distance)
     assert not bled[10:12, 22:40].any(), "colour alone that bled over an edge is no leaf"
+
+
+def test_grain_counts_more_where_white_balance_multiplied_it():
+    soil = np.full((4, 4, 3), [0.05, 0.045, 0.03], np.float32)
+    white, warm = amplified_grain(soil, (1.0, 1.0, 1.0)), amplified_grain(soil, (0.6, 1.1, 3.0))
+    assert white == pytest.approx(0.0, abs=1e-4)
+    assert (warm > 1.0).all()
+    assert (amplified_grain(10 * soil, (0.6, 1.1, 3.0)) < warm).all(), "on a bright surface grain matters less"
+
+
+def test_the_cream_margin_of_a_green_leaf_is_covered_by_leaf():
+    bare = np.full((60, 60, 3), [0.52, 0.52, 0.52], np.float32)
+    light = bare.copy()
+    light[20:40, 10:50] = [0.55, 0.52, 0.30]
+    light[24:36, 14:46] = [0.08, 0.19, 0.05]
+    light = cv2.GaussianBlur(light, (0, 0), 0.7)
+    none = np.zeros((60, 60), bool)
+    found = find_tissue(light, bare, to_lab(bare), dark=none, ground=none, tolerance=np.zeros((60, 60), np.float32))
+    assert found.mask[20:40, 10:50].mean() > 0.97
+    assert found.coverage.sum() == pytest.approx(20 * 40, rel=0.07)
