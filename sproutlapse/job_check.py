@@ -8,6 +8,7 @@ from pathlib import Path
 
 from sproutlapse.frames import audit, clock
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.night import NIGHT
 from sproutlapse.progress import Progress
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.work.engine import Task, look_at
@@ -17,7 +18,7 @@ from sproutlapse.work.usable import FirstUsable, Looks, reasons
 
 @dataclass(frozen=True)
 class AuditReport:
-    """What `check` prints; `ok` is false if a photo cannot be used."""
+    """What `check` prints; `ok` is false if a photo cannot be used, other than by night."""
 
     lines: list[str]
     ok: bool
@@ -46,7 +47,12 @@ def audit_job(folder: Path, *, progress: Progress) -> AuditReport:
                     first.offer(photo, look)
             stage.advance()
     why = reasons(scanned.photos, looks, lambda _digest: None, first.usual if first.photos else None)
-    return AuditReport(_lines(scanned, why), ok=not any(why))
+    some = any(not reason for reason in why)
+    return AuditReport(_lines(scanned, why), ok=some and not any(reason and not _by_night(reason) for reason in why))
+
+
+def _by_night(reason: str) -> bool:
+    return reason.startswith(("dark", NIGHT))
 
 
 def _lines(scanned: Scan, why: Sequence[str]) -> list[str]:
@@ -57,7 +63,14 @@ def _lines(scanned: Scan, why: Sequence[str]) -> list[str]:
     else:
         lines = [f"None of the {len(photos)} photos can be used."]
     lines += scanned.messages
-    return lines + [f"  {p.dated.frame}: {reason}" for p, reason in zip(photos, why, strict=True) if reason]
+    nights = [p.dated.frame for p, reason in zip(photos, why, strict=True) if _by_night(reason)] if usable else []
+    if nights:
+        lines.append(
+            f"{len(nights)} of the others by night, without light or by infrared ({nights[0]} to {nights[-1]}): no"
+            " fault, they tell how long the lamp is on."
+        )
+    told = zip(photos, why, strict=True)
+    return lines + [f"  {p.dated.frame}: {reason}" for p, reason in told if reason and p.dated.frame not in nights]
 
 
 def _from_to(usable: Sequence[Photo]) -> str:

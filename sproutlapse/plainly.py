@@ -19,7 +19,7 @@ DISK, FAULT, STOPPED = 6, 70, 130
 
 EXIT_CODES = {
     0: "done",
-    1: "`check` found photos that cannot be used, no photo that can, or something to mend",
+    1: "`check` found photos that cannot be used (other than by night), no photo that can, or something to mend",
     2: "the command line was not understood, or an option is out of range",
     3: "tray.toml is broken or contradicts itself or the pictures",
     4: "the photo folder cannot be used",

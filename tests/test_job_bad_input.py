@@ -71,6 +71,17 @@ def test_only_dark_photos(tmp_path: Path):
     assert sum("dark" in line for line in audit_job(folder, progress=Silent()).lines) == 2
 
 
+def test_nights_are_no_fault_of_a_folder(shelf: Path):
+    Image.new("RGB", (640, 480), (3, 3, 3)).save(shelf / "IMG_9001.JPG")
+    Image.new("RGB", (640, 480), (2, 3, 3)).save(shelf / "IMG_9002.JPG")
+    report = audit_job(shelf, progress=Silent())
+    assert report.ok
+    night = [line for line in report.lines if "by night" in line]
+    assert night[0].startswith("2 of the others by night")
+    assert "IMG_9001.JPG to IMG_9002.JPG" in night[0]
+    assert not [line for line in report.lines if line.startswith("  IMG_90")]
+
+
 def test_a_broken_tray_ends_the_run_before_anything_is_made(shelf: Path):
     (shelf / "tray.toml").write_text("[view\n", "utf-8")
     with pytest.raises(TrayError, match="line 1"):
