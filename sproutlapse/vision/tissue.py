@@ -29,7 +29,8 @@ PINHOLE_PX = 30  # smaller holes in a leaf are specks behind it
 CORE_BEFORE_BOARD, CORE_BEFORE_SOIL = 0.85, 0.6
 # The same for areas: the blurred edge of a stem three pixels wide leaves hardly one pixel unmixed.
 AREA_BEFORE_BOARD = 0.96
-OTHER_COLOUR = 0.18  # so far off that line, in shares of its length, a colour is no mixture with the bare stage
+# So far off that line, in shares of its length and of the bare stage's light, a colour is no mixture with that stage.
+OTHER_COLOUR, OTHER_STRONG = 0.18, 0.12
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
 
 # Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
@@ -187,9 +188,10 @@ def covered_shares(light: Floats, bare: Floats, faint: Mask, core_shares: Sequen
     window = np.ones((REACH_PX, REACH_PX), np.uint8)
     peak = cv2.dilate(np.where(faint, contrast, 0.0), window)
     shares = [_share(light, bare, step, faint, faint & (contrast >= core * peak)) for core in core_shares]
-    other = faint & (shares[0][1] > OTHER_COLOUR)
+    off, length = shares[0][1], np.sqrt(np.einsum("ijk,ijk->ij", bare, bare))
+    other = faint & (off > OTHER_COLOUR * shares[0][2]) & (off > OTHER_STRONG * length)
     if not other.any():
-        return [share for share, _ in shares]
+        return [one[0] for one in shares]
     # Cream beside green is no mixture of green with the board: it is covered by a tissue of its own colour.
     # Where it meets the green both mix, in stronger contrast to the board than it has itself.
     sums = [cv2.boxFilter(part.astype(np.float32), -1, window.shape) for part in (np.where(other, contrast, 0), other)]
@@ -198,12 +200,12 @@ def covered_shares(light: Floats, bare: Floats, faint: Mask, core_shares: Sequen
         _share(light, bare, step, other, other & (contrast >= core * usual) & (contrast <= usual / core))
         for core in (0.9 * core_shares[0], core_shares[0])
     ]
-    return [np.where(other, np.maximum(a, b), a) for (a, _), (b, _) in zip(shares, own, strict=True)]
+    return [np.where(other, np.maximum(a[0], b[0]), a[0]) for a, b in zip(shares, own, strict=True)]
 
 
-def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, unmixed: Mask) -> tuple[Floats, Floats]:
-    """The covered share, and how far off the line from the bare colour to the tissue's a colour lies, in shares of that
-    line's length."""
+def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, unmixed: Mask) -> tuple[Floats, Floats, Floats]:
+    """The covered share, how far off the line from the bare colour to the tissue's a colour lies, and that line's
+    length, in linear light."""
     core = unmixed.astype(np.float32)
     tissue, known = _mean_colour(light, core, REACH_PX)
     # Where stronger contrasts on both sides keep all near pixels from the core, the colour comes from further off.
@@ -213,7 +215,7 @@ def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, unmixed: Mask
     share = np.einsum("ijk,ijk->ij", step, line) / length
     share[~(known | (known_far & faint))] = 0.0
     off = step - share[..., None] * line
-    return np.asarray(share, dtype=np.float32), np.sqrt(np.einsum("ijk,ijk->ij", off, off) / length)
+    return np.asarray(share, dtype=np.float32), np.sqrt(np.einsum("ijk,ijk->ij", off, off)), np.sqrt(length)
 
 
 def _mean_colour(light: Floats, core: Floats, side: int) -> tuple[Floats, Mask]:
