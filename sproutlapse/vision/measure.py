@@ -239,6 +239,7 @@ def _tissue(
         tolerance=stage.tolerance,
         labels=stage.labels,
         shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
+        cast=max(reference.balance) / min(reference.balance),
     )
     return _whole(found, (height, width), rows, columns), lighting, patterns
 

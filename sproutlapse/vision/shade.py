@@ -10,16 +10,22 @@ from sproutlapse.vision.colour import Floats, Mask
 # Found on rendered trays of several kinds and light; no published values.
 LEAST_LIGHT, MOST_LIGHT = 0.28, 0.93  # of the bare surface's: deeper shade is a dark leaf, less is the lamp's flicker
 OWN_TINT, LEAF_TINT = 4.0, 9.0  # CIELAB chroma apart from the surface in the same shade; close to a leaf
-# Under warm light a deep shadow on a label has much of the leaf's own light: so much tint at all, and the more the
-# deeper it is. Leaves before labels have 22 and more.
-DEEP_TINT, DEEPER_TINT = 6.0, 14.0
+# A lamp of strong colour leaves tinted shadows on a label: so much tint at all, and the more the deeper they are, in
+# full where one colour of the light is three times another. Leaves before labels have 22 and more there.
+DEEP_TINT, DEEPER_TINT, FULL_CAST = 6.0, 14.0, 3.0
 NARROW_PX = 5  # on a label
 WIDE_MM = 3.5  # narrower neutral things may be a stem, or the blurred edge of a dark leaf
 AROUND_PX = 4.0  # as far the shade is continued under the outline of what casts it
 
 
 def cast_shade(
-    seen: tuple[Floats, Floats], bare: tuple[Floats, Floats], bright: Mask, labels: Mask, *, wide_px: float
+    seen: tuple[Floats, Floats],
+    bare: tuple[Floats, Floats],
+    bright: Mask,
+    labels: Mask,
+    *,
+    wide_px: float,
+    cast: float = 1.0,
 ) -> Floats | None:
     """Share of the bare surface's red, green and blue light that is left in cast shadows; None where there are none.
 
@@ -36,6 +42,8 @@ def cast_shade(
         (height, width) bool: labels; a shadow there may be narrower and tinted by the leaf that casts it.
     wide_px
         Narrower neutral things may be a stem: `WIDE_MM` in pixels.
+    cast
+        The strongest over the weakest colour of the light, as white balance undid it.
 
     Returns
     -------
@@ -53,7 +61,8 @@ def cast_shade(
     tint = np.hypot(apart[..., 0], apart[..., 1])
     wide = _opened(dimmed & (tint < OWN_TINT), max(NARROW_PX, round(wide_px)))
     wide |= _opened(dimmed & labels & (tint < LEAF_TINT), NARROW_PX)
-    deep = dimmed & labels & (tint < DEEP_TINT + DEEPER_TINT * (1.0 - share))
+    deeper = DEEPER_TINT * min(1.0, (cast - 1.0) / (FULL_CAST - 1.0))
+    deep = dimmed & labels & (tint < DEEP_TINT + deeper * (1.0 - share))
     core = _opened(deep, max(NARROW_PX, round(wide_px))).astype(np.uint8)
     wide |= deep & (cv2.dilate(core, np.ones((NARROW_PX, NARROW_PX), np.uint8)) > 0)
     if not wide.any():

@@ -75,6 +75,7 @@ def find_tissue(
     tolerance: Floats,
     labels: Mask | None = None,
     shadow_px: float = 9.0,
+    cast: float = 1.0,
 ) -> Tissue:
     """Tissue in a picture that was brought to the bare stage's light.
 
@@ -97,13 +98,15 @@ def find_tissue(
         (height, width) bool: labels, on which leaves cast shadows; None if there are none.
     shadow_px
         Narrower things are never taken for a cast shadow, see `shade.WIDE_MM`.
+    cast
+        The strongest over the weakest colour of the light, as white balance undid it.
     """
     dimmest, brightest = (
         np.where(dark, soil, board).astype(np.float32) for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True)
     )
     lab = to_lab(light)
     sticks = np.zeros_like(dark) if labels is None else labels
-    shade = cast_shade((light, lab), (bare_light, bare_lab), ~dark, sticks, wide_px=shadow_px)
+    shade = cast_shade((light, lab), (bare_light, bare_lab), ~dark, sticks, wide_px=shadow_px, cast=cast)
     if shade is not None:
         bare_light = bare_light * shade
         bare_lab = np.where(np.any(shade < 1, axis=-1, keepdims=True), to_lab(bare_light), bare_lab)
@@ -115,7 +118,7 @@ def find_tissue(
     cores = [
         np.where(dark, CORE_BEFORE_SOIL, core).astype(np.float32) for core in (CORE_BEFORE_BOARD, AREA_BEFORE_BOARD)
     ]
-    share, area = covered_shares(light, bare_light, faint, cores)
+    share, area = covered_shares(light, bare_light, faint, cores, ~dark)
     # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
     inside = cv2.erode((distance > CLEAR).astype(np.uint8), np.ones((REACH_PX, REACH_PX), np.uint8)).astype(bool)
     share[inside] = np.maximum(share[inside], 1.0)
@@ -169,7 +172,9 @@ def overgrown_specks(mask: Mask, ground: Mask, lab: Floats, bare_lab: Floats) ->
     return np.asarray(gone[label])
 
 
-def covered_shares(light: Floats, bare: Floats, faint: Mask, core_shares: Sequence[Floats]) -> list[Floats]:
+def covered_shares(
+    light: Floats, bare: Floats, faint: Mask, core_shares: Sequence[Floats], board: Mask
+) -> list[Floats]:
     """Share of each pixel that tissue covers, about 0..1, not clipped; nought where no tissue is near.
 
     Parameters
@@ -181,6 +186,8 @@ def covered_shares(light: Floats, bare: Floats, faint: Mask, core_shares: Sequen
     core_shares
         For each picture of shares wanted (height, width) the share of the local contrast from which on a pixel counts
         as unmixed.
+    board
+        (height, width) where the bare stage is smooth and bright, so that parts of a leaf in other colours are told.
     """
     step = light - bare
     contrast = np.sqrt(np.einsum("ijk,ijk->ij", step, step))
@@ -189,7 +196,7 @@ def covered_shares(light: Floats, bare: Floats, faint: Mask, core_shares: Sequen
     peak = cv2.dilate(np.where(faint, contrast, 0.0), window)
     shares = [_share(light, bare, step, faint, faint & (contrast >= core * peak)) for core in core_shares]
     off, length = shares[0][1], np.sqrt(np.einsum("ijk,ijk->ij", bare, bare))
-    other = faint & (off > OTHER_COLOUR * shares[0][2]) & (off > OTHER_STRONG * length)
+    other = board & faint & (off > OTHER_COLOUR * shares[0][2]) & (off > OTHER_STRONG * length)
     if not other.any():
         return [one[0] for one in shares]
     # Cream beside green is no mixture of green with the board: it is covered by a tissue of its own colour.

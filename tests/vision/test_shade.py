@@ -12,7 +12,7 @@ TRAY = shelf_tray()
 PAPER, BOARD = np.float32([0.6, 0.6, 0.58]), np.float32([0.62, 0.60, 0.55])
 
 
-def on_surface(change):
+def on_surface(change, cast=1.0):
     """Shade found on a bright surface (80 x 80 pixels) that `change` alters; a label covers the left half."""
     bare = np.full((80, 80, 3), BOARD, np.float32)
     bare[:, :40] = PAPER
@@ -20,7 +20,9 @@ def on_surface(change):
     change(light)
     labels = np.zeros((80, 80), bool)
     labels[:, :40] = True
-    return cast_shade((light, to_lab(light)), (bare, to_lab(bare)), np.ones((80, 80), bool), labels, wide_px=9.0)
+    return cast_shade(
+        (light, to_lab(light)), (bare, to_lab(bare)), np.ones((80, 80), bool), labels, wide_px=9.0, cast=cast
+    )
 
 
 def dim(rows, columns, share):
@@ -45,11 +47,12 @@ def test_a_shadow_on_a_label_may_be_narrow():
     assert shade[33, 20] == pytest.approx(0.5, abs=0.02)
 
 
-def test_a_deep_shadow_on_a_label_may_have_the_tint_of_the_leaf_that_casts_it():
+def test_under_a_lamp_of_strong_colour_a_deep_shadow_on_a_label_may_be_tinted():
     def under_a_leaf(light):
         light[20:50, 5:35] *= np.float32([0.45, 0.5, 0.38])
 
-    shade = on_surface(under_a_leaf)
+    assert on_surface(under_a_leaf) is None
+    shade = on_surface(under_a_leaf, cast=4.0)
     assert shade[35, 20] == pytest.approx([0.45, 0.5, 0.38], abs=0.02)
 
 
