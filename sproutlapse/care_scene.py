@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 import numpy as np
 import pandas as pd
 
+from sproutlapse.care_marks import is_open
 from sproutlapse.crops import crop_name
 from sproutlapse.figures import amount
 from sproutlapse.growth.judge import Story
@@ -17,13 +20,50 @@ from sproutlapse.tray import Lamp, Sowing, Tray
 
 
 @dataclass(frozen=True)
+class Touch:
+    """Two neighbours whose leaves reach each other, since when, and how far apart their pots stand in mm."""
+
+    one: Story
+    other: Story
+    since: datetime
+    apart_mm: float
+
+
+@dataclass(frozen=True)
 class Scene:
-    """What every item is made from."""
+    """What every item is made from.
+
+    Attributes
+    ----------
+    now
+        The moment to advise for.
+    marks
+        When each cause was last said to be done.
+    light
+        The columns of light.csv; empty where photos do not tell.
+    table
+        The measurements.
+    touching
+        Neighbours whose leaves reach each other, as `care_room.touching` finds them.
+    """
 
     stories: list[Story]
     plants: pd.DataFrame
     tray: Tray
     now: datetime | None
+    marks: Mapping[str, datetime] = field(default_factory=dict)
+    light: pd.DataFrame = field(default_factory=pd.DataFrame)
+    table: pd.DataFrame = field(default_factory=pd.DataFrame)
+    touching: Sequence[Touch] = ()
+
+    def to_do(self, kind: str, about: str, since: datetime | None) -> bool:
+        """Whether there is still something to do about a cause that began at a moment."""
+        return is_open(self.marks, f"{kind}:{about}", since)
+
+    def here(self) -> list[Story]:
+        """The plants that are up and not gone."""
+        gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
+        return [s for s in self.stories if s.up is not None and s.track.plant not in gone]
 
     def sowing(self, track: Track) -> Sowing | None:
         return self.tray.sowing_of(track.settings) if track.settings else None
@@ -40,8 +80,7 @@ class Scene:
         """
         tallest: dict[str, Gap] = {}
         unsure: set[str] = set()
-        gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
-        for track in (s.track for s in self.stories if s.track.in_mm and s.track.plant not in gone):
+        for track in self._not_gone():
             lamp, row = self.lamp_now(track), last_seen(track)
             if lamp is None or lamp.above_soil_mm is None:
                 continue
@@ -56,6 +95,10 @@ class Scene:
                 tallest[lamp.name] = Gap(lamp, track, row, gap, keep_clear_mm(lamp))
         names = dict.fromkeys(lamp.name for lamp in self.tray.lamps)
         return [replace(tallest[name], at_most=name in unsure) for name in names if name in tallest]
+
+    def _not_gone(self) -> list[Track]:
+        gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
+        return [s.track for s in self.stories if s.track.in_mm and s.track.plant not in gone]
 
     def lamp_now(self, track: Track) -> Lamp | None:
         """The lamp above a plant as it hung in the last frame."""
@@ -95,6 +138,22 @@ def names_of(found: list[Story]) -> tuple[str, ...]:
 
 def listed(names: tuple[str, ...]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def since_text(moments: list[datetime]) -> str:
+    """The earliest of these moments as the tables write times, empty without any."""
+    return min(moments).isoformat(timespec="seconds") if moments else ""
+
+
+def day_text(when: datetime) -> str:
+    """`5 March, 14:00`."""
+    return f"{when.day} {when:%B, %H:%M}"
+
+
+def on_mat(track: Track) -> bool:
+    """Whether the tray says that a plant stands on a heat mat: the word stands in its `place`."""
+    place = track.settings.place if track.settings else None
+    return bool(place and re.search(r"(?<![a-z])(?:heat[- ]?)?mat(?![a-z])", place.lower()))
 
 
 def by_sowing(scene: Scene, found: list[Story]) -> dict[str, list[Story]]:
