@@ -12,6 +12,7 @@ import pandas as pd
 
 from sproutlapse import __version__
 from sproutlapse.care import items_of, scene_of
+from sproutlapse.care_effect import effects
 from sproutlapse.care_season import stages
 from sproutlapse.frames.audit import Look
 from sproutlapse.growth.covers import covers_in_words
@@ -108,6 +109,7 @@ def assemble(
         light_told=lamps.told,
         diary=diary,
         stages=stages(scene),
+        came_of=effects(scene, diary),
     )
 
 
