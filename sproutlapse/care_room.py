@@ -41,7 +41,9 @@ def touching(scene: Scene) -> list[Touch]:
     if scene.tray.view.from_ != "above":
         places[:, 1] = 0.0
     apart = np.hypot(*(places[:, None] - places[None, :]).transpose(2, 0, 1))
-    np.fill_diagonal(apart, np.inf)
+    apart[apart <= 0] = np.inf
+    if not np.isfinite(apart).any():
+        return []
     near = apart <= NEIGHBOUR_TIMES * apart.min()
     found = []
     for i, j in zip(*np.nonzero(np.triu(near)), strict=True):
