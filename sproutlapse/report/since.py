@@ -43,7 +43,7 @@ def since_looked(results: Results) -> tuple[str, ...]:
             by_event.setdefault(event, []).append("" if missing(row["plant"]) else str(row["plant"]))
     order = sorted(by_event, key=lambda e: FIRST.index(e) if e in FIRST else len(FIRST))
     lines = [_line(event, by_event[event]) for event in order]
-    lines += [f"You noted: {note.text}." for note in notes_of(results) if moment(note.time) > moment(results.looked)]
+    lines += [f"You noted: {note.text}." for note in notes_of(results) if moment(note.time) >= moment(results.looked)]
     fresh_items = [i.title for i in results.care if i.since and moment(i.since) > moment(results.looked)]
     more = [f"and {len(lines) - MOST_LINES} more, in the diary below."] if len(lines) > MOST_LINES else []
     head = f"{counted(fresh, 'photo')} since {clock(results.looked)}" + (
