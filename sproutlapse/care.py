@@ -18,7 +18,7 @@ from sproutlapse.care_distance import lamp_far
 from sproutlapse.care_light import lamp_soon, lamp_too_near
 from sproutlapse.care_marks import marks_of, open_items
 from sproutlapse.care_room import crowded_together, leaning, thin_out, touching
-from sproutlapse.care_scene import Scene, listed, names_of, since_text
+from sproutlapse.care_scene import WET_CAUTION, Scene, listed, names_of, since_text
 from sproutlapse.care_season import outside
 from sproutlapse.care_sprouts import sprouted
 from sproutlapse.care_stretch import shooting_up, stretched
@@ -138,7 +138,7 @@ def _fallen(scene: Scene) -> list[CareItem]:
             remedy="Lift the pot. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
             " tell which. A stem that is thin and glassy at the soil will not recover: take that seedling out, so"
             " that its neighbours stay well.",
-            caution="Switch off and unplug lamp and heat mat before you handle water near them.",
+            caution=WET_CAUTION,
             since=since_text([s.track.clock(s.drops[-1].row) for s in found]),
             until=(max(s.track.clock(s.drops[-1].known_row) for s in found) + timedelta(FALL_ITEM_DAYS)).isoformat(
                 timespec="seconds"

@@ -10,11 +10,13 @@ from datetime import datetime
 
 from sproutlapse.care_light import LAMP_CAUTION, shares_lamp
 from sproutlapse.care_scene import Scene, names_of, since_text
+from sproutlapse.care_sprouts import share_up
 from sproutlapse.figures import amount
 from sproutlapse.growth.colour import PALER
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap
 from sproutlapse.results import CareItem
+from sproutlapse.tray import Sowing
 
 # The farther end of published distances from lamp to seedling. Iowa State Univ. Ext.: fluorescent tubes 4 to 6 in (100
 # to 150 mm), LED fixtures 8 to 12 in (200 to 300 mm). Nothing is said for other kinds.
@@ -39,7 +41,8 @@ def lamp_far(scene: Scene) -> list[CareItem]:
     sturdy = {s.track.plant for s in scene.graded("sturdy")}
     items = []
     for gap in scene.gaps():
-        under = [s for s in scene.here() if shares_lamp(s.track, gap, scene)]
+        # Blades have no stem to stretch.
+        under = [s for s in scene.here() if shares_lamp(s.track, gap, scene) and s.track.habit != "grasslike"]
         most = FARTHEST_MM.get(gap.lamp.kind or "")
         if most is None or gap.keep_clear_mm is None or gap.at_most or not under:
             continue
@@ -48,10 +51,18 @@ def lamp_far(scene: Scene) -> list[CareItem]:
         if gap.gap_mm <= max(most, gap.keep_clear_mm) or names & stretched or names <= sturdy:
             continue
         since = _since(gap, under)
+        waiting = {sowing.name for sowing in scene.tray.sowings if not _half_up(scene, sowing)}
+        if any(s.track.settings and s.track.settings.sowing in waiting for s in under):
+            continue  # covers stand under it still
         if pale_under(scene, gap.lamp.name) or not scene.to_do("lamp far", gap.lamp.name, since):
             continue
         items.append(_item(gap, most, under, since))
     return items
+
+
+def _half_up(scene: Scene, sowing: Sowing) -> bool:
+    up, of, _ = share_up(scene, sowing)
+    return 2 * up >= of
 
 
 def _since(gap: Gap, under: list[Story]) -> datetime:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import hypot, isnan, sqrt
 from statistics import fmean, variance
 
@@ -26,7 +26,7 @@ from sproutlapse.results import DiaryEntry
 OF_PLANTS, OF_LAMPS = ("leggy", "stretching", "room"), ("lamp", "lamp far")
 LEAST_EACH = 2
 LEAST_DAYS = 2.0
-MOST_TOLD = 3
+MOST_TOLD, FOR_DAYS = 3, 14  # acts told, the latest first, and for how long each
 MOST_NAMED = 5
 CHANCE = 0.05
 WITHIN_H = 12.0  # what was said to be done, and the lamp's `since` in tray.toml, are one act if so near
@@ -55,7 +55,8 @@ def effects(scene: Scene, diary: Sequence[DiaryEntry]) -> tuple[str, ...]:
     """A sentence for each of the last acts before and after which growth was measured, latest first."""
     acts = _acts(scene, diary)
     said = []
-    for act in sorted(acts, key=lambda one: one.when, reverse=True):
+    fresh = [act for act in acts if scene.now is not None and scene.now - act.when <= timedelta(days=FOR_DAYS)]
+    for act in sorted(fresh, key=lambda one: one.when, reverse=True):
         told = _told(scene, act, [other for other in acts if other is not act])
         if told:
             said.append(told)
@@ -82,7 +83,8 @@ def _acts(scene: Scene, diary: Sequence[DiaryEntry]) -> list[Act]:
     for (time, text), plants in by_item.items():
         when = wall_clock(time)
         if not any(abs((when - act.when).total_seconds()) <= WITHIN_H * 3600 and plants <= act.plants for act in found):
-            found.append(Act(when, f"“{text}” was done", frozenset(plants)))
+            words = text.replace("“", "").replace("”", "")
+            found.append(Act(when, f"“{words}” was done", frozenset(plants)))
     return found
 
 
@@ -101,7 +103,8 @@ def _told(scene: Scene, act: Act, others: Sequence[Act]) -> str:
     day = f"{act.when.day} {act.when:%B}"
     went = f"growth of {_who(treated)} went from {_from_to(treated)} mm a day"
     if len(treated) < LEAST_EACH or len(left) < LEAST_EACH:
-        return f"Since then ({act.words}, {day}) {went}; too few were left as they were to tell what did it."
+        few = "too few plants" if len(treated) < LEAST_EACH else "too few were left as they were"
+        return f"Since then ({act.words}, {day}) {went}; {few} to tell what did it."
     held = f"that of {_who(left)}, left as they were, from {_from_to(left)}"
     if _more_than_chance(treated, left):
         return f"Since {act.words} on {day}, {went}, {held}: more than chance would make."

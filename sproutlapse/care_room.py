@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from sproutlapse.care_marks import open_since
-from sproutlapse.care_scene import Scene, Touch, listed, names_of, on_mat, since_text
+from sproutlapse.care_scene import WET_CAUTION, Scene, Touch, listed, names_of, since_text
 from sproutlapse.crops import crop_name, is_allium
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.tracks import Floats
@@ -18,7 +18,7 @@ DAY_H = 24.0
 # Neighbours are those no farther apart than so many times the nearest. Own proposal: the diagonal of a square is 1.41.
 NEIGHBOUR_TIMES = 1.2
 # Two seed leaves that open look like two seedlings for a day; more that stand for so long are two. Own proposal.
-THIN_AFTER = timedelta(days=2)
+THIN_AFTER = timedelta(days=3)
 # Kinds that are kept as a clump where no number to keep was written down. From memory.
 CLUMPS = frozenset({"basil", "chive"})
 # Leaning: the middle of all plants' tips, and this share of them, lie so many degrees to one side over a day. Own
@@ -99,7 +99,7 @@ def crowded_together(scene: Scene) -> list[CareItem]:
                 else "Move the pots apart until leaves just do not touch. Where there is no room, and roots hold the"
                 " soil together when you tip one out, pot them on."
             ),
-            caution="Keep mats, plugs and cords dry while you handle wet pots.",
+            caution=WET_CAUTION,
             since=since_text(list(since.values())),
             causes=tuple(f"room:{n}" for n in left),
         )
@@ -107,35 +107,38 @@ def crowded_together(scene: Scene) -> list[CareItem]:
 
 
 def thin_out(scene: Scene) -> list[CareItem]:
-    """An item for the pots with more seedlings than are to be kept; none where that number may be a slip.
+    """One item for the pots with more seedlings than are to be kept; none where that number may be a slip.
 
     Only where it is known that more seeds were sown than are to be kept, and never a clump whose number to keep was
     left at one.
     """
-    by_keep: dict[int, list[tuple[Story, int, datetime]]] = {}
+    own: list[tuple[Story, int, datetime]] = []
     for s in scene.here():
         found = _too_many(scene, s)
-        if found is not None and s.track.settings and scene.to_do("thin", s.track.plant, found[1]):
-            by_keep.setdefault(s.track.settings.keep_per_cell, []).append((s, *found))
-    items = []
-    for keep, own in by_keep.items():
-        names = names_of([s for s, _, _ in own])
-        items.append(
-            CareItem(
-                key=f"thin:{','.join(names)}",
-                urgency="this week",
-                plants=names,
-                title=f"Thin out: {listed(names)}",
-                reason="They share one pot's light and roots (common practice, no source).",
-                number="; ".join(f"{s.track.plant}: {count} seedlings, {keep} to keep" for s, count, _ in own),
-                remedy="Once you see which are the strongest, snip the others off at the soil. Do not pull: that"
-                f" tears the roots of those that stay. Stop at {keep} a pot, and keep one more where one looks weak.",
-                caution=SNIP_CAUTION,
-                since=since_text([when for _, _, when in own]),
-                causes=tuple(f"thin:{n}" for n in names),
-            )
+        if found is not None and scene.to_do("thin", s.track.plant, found[1]):
+            own.append((s, *found))
+    if not own:
+        return []
+    names = names_of([s for s, _, _ in own])
+    return [
+        CareItem(
+            key=f"thin:{','.join(names)}",
+            urgency="this week",
+            plants=names,
+            title=f"Thin out: {listed(names)}",
+            reason="They share one pot's light and roots (common practice, no source).",
+            number="; ".join(f"{s.track.plant}: {count} seedlings, {_keep(s)} to keep" for s, count, _ in own),
+            remedy="Once you see which are the strongest, snip the others off at the soil. Do not pull: that tears the"
+            " roots of those that stay. Stop at the number to keep, and keep one more where one looks weak.",
+            caution=SNIP_CAUTION,
+            since=since_text([when for _, _, when in own]),
+            causes=tuple(f"thin:{n}" for n in names),
         )
-    return items
+    ]
+
+
+def _keep(s: Story) -> int:
+    return s.track.settings.keep_per_cell if s.track.settings else 1
 
 
 def _too_many(scene: Scene, s: Story) -> tuple[int, datetime] | None:
@@ -143,7 +146,7 @@ def _too_many(scene: Scene, s: Story) -> tuple[int, datetime] | None:
     track, sowing = s.track, scene.sowing(s.track)
     if track.settings is None or sowing is None or sowing.seeds_per_cell is None or scene.now is None:
         return None
-    keep, most = track.settings.keep_per_cell, sowing.seeds_per_cell * sowing.seedlings_per_seed
+    keep, most = _keep(s), sowing.seeds_per_cell * sowing.seedlings_per_seed
     clump = track.habit == "grasslike" or is_allium(sowing.crop) or crop_name(sowing.crop) in CLUMPS
     if most <= keep or (keep == 1 and (clump or sowing.seedlings_per_seed > 1)):
         return None
@@ -210,8 +213,3 @@ def _shared_lean(tips: list[tuple[Floats, Floats]], until_h: float) -> float | N
     middle = float(np.median(middles))
     agree = np.mean([m * middle > 0 for m in middles])
     return middle if abs(middle) >= LEAN_DEG and agree >= LEAN_SHARE else None
-
-
-def mat_named(found: list[Story]) -> list[str]:
-    """Those of the plants that stand on a heat mat, by the tray."""
-    return [s.track.plant for s in found if on_mat(s.track)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, time
 
 import numpy as np
 import pandas as pd
@@ -17,6 +17,8 @@ from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap, keep_clear_mm
 from sproutlapse.growth.tracks import Track
 from sproutlapse.tray import Lamp, Sowing, Tray
+
+WET_CAUTION = "Switch off and unplug lamps and mats before you handle water or wet pots near them."
 
 
 @dataclass(frozen=True)
@@ -146,8 +148,8 @@ def since_text(moments: list[datetime]) -> str:
 
 
 def day_text(when: datetime) -> str:
-    """`5 March, 14:00`."""
-    return f"{when.day} {when:%B, %H:%M}"
+    """`5 March, 14:00`; the day alone at its beginning."""
+    return f"{when.day} {when:%B}" + ("" if when.time() == time() else f", {when:%H:%M}")
 
 
 def on_mat(track: Track) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
 
-from sproutlapse.care_scene import Scene, day_text, listed, names_of, since_text
+from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, listed, names_of, since_text
 from sproutlapse.care_sprouts import SPROUT_DAYS, own_stories, share_up
 from sproutlapse.crops import crop_name, is_allium, weeks_to_grow
 from sproutlapse.growth.judge import Story
@@ -28,7 +28,6 @@ TENDER = frozenset(
     {"tomato", "pepper", "eggplant", "cucumber", "muskmelon", "watermelon", "basil", "okra", "snap bean", "lima bean",
      "sweet corn"}
 )  # fmt: skip
-OUT_CAUTION = "Switch off and unplug lamps and mats before you carry wet pots past them."
 
 
 def stages(scene: Scene) -> tuple[str, ...]:
@@ -63,12 +62,12 @@ def _growing(scene: Scene, own: list[Story], up: int, of: int, half: datetime | 
     if 2 * up < of:
         return f"first up, {up} of {of}"
     begun = half or min((s.track.clock(s.up.by_row) for s in own if s.up), default=scene.now)
+    blades = all(s.track.habit == "grasslike" for s in own)
     names = {s.track.plant for s in own}
-    if any({t.one.track.plant, t.other.track.plant} & names for t in scene.touching):
+    if not blades and any({t.one.track.plant, t.other.track.plant} & names for t in scene.touching):
         return "big enough to be spaced out or potted on"
     if half is not None and scene.now - half <= timedelta(days=SPROUT_DAYS):
         return f"half up, {up} of {of}"
-    blades = all(s.track.habit == "grasslike" for s in own)
     if blades:
         return f"blades, {up} of {of} up"
     if scene.now - begun < timedelta(days=TRUE_LEAF_DAYS):
@@ -113,7 +112,7 @@ def _item(scene: Scene, here: list[Story], out: date, left: int, kind: str) -> l
             reason=f"plant_out in tray.toml is {out.day} {out:%B}.{_young(scene, out)}",
             number=f"{_days(left)} left" if left > 0 else "today" if left == 0 else f"{_days(-left)} past the day",
             remedy=f"{words} This line ends on {day_text(ends)}.",
-            caution=OUT_CAUTION,
+            caution=WET_CAUTION,
             since=since_text([since]),
             until=ends.isoformat(timespec="seconds"),
             causes=tuple(f"{kind}:{name}" for name in names),

@@ -117,8 +117,9 @@ def _reason(fresh: list[Story], *, off: bool) -> str:
 
 def _remedy(scene: Scene, sowing: Sowing, fresh: list[Story], *, half_up: bool, off: bool) -> str:
     said = []
+    ups, waiting = _split(scene, sowing)
     if off:
-        said.append("Take the cover off.")
+        said.append(f"Take the cover off {listed(names_of(ups))}." if waiting else "Take the cover off.")
     if fresh:
         hours = known_hours(scene.light)
         said.append("Put them under the lamp." + ("" if long_enough(hours) else f" {hours_remedy(hours)}"))
@@ -132,29 +133,41 @@ def _remedy(scene: Scene, sowing: Sowing, fresh: list[Story], *, half_up: bool, 
             "If they stand under the light already, write the line under_light = true into tray.toml, below [[sowing]]"
             f' and name = "{sowing.name}".'
         )
-    return " ".join(said)
+    return " ".join(part for part in said if part)
+
+
+def _split(scene: Scene, sowing: Sowing) -> tuple[list[Story], list[Story]]:
+    """The plants of a sowing that leave cover and mat at half up, and pots that stay for nothing shows in them.
+
+    Cells of a tray cannot be moved one by one: seen from above all leave.
+    """
+    own = own_stories(scene, sowing)
+    if scene.tray.view.from_ == "above":
+        return own, []
+    return [s for s in own if s.up is not None], [s for s in own if s.up is None]
 
 
 def _mat(scene: Scene, sowing: Sowing) -> str:
-    """Who comes off the heat mat, and who stays on it because half of its own sowing is not up yet."""
-    own = own_stories(scene, sowing)
+    """Who comes off the heat mat, and who stays on it because it, or half of its own sowing, is not up yet."""
     placed = any(s.track.settings and s.track.settings.place for s in scene.stories)
-    off = [s for s in own if on_mat(s.track)] if placed else own
-    if not off:
+    ups, empty = ([s for s in part if not placed or on_mat(s.track)] for part in _split(scene, sowing))
+    if not ups:
         return ""
-    waiting = []
+    waiting: list[Story] = []
     for other in scene.tray.sowings:
         up, of, _ = share_up(scene, other)
         if other.name != sowing.name and 2 * up < of:
             waiting += [s for s in own_stories(scene, other) if not placed or on_mat(s.track)]
-    said = f"Take {listed(names_of(off))} off the heat mat" + ("" if placed else " if they stand on one")
-    if not waiting:
-        return f"{said}."
-    verb = "stays" if len(waiting) == 1 else "stay"
-    stay = (
-        f"{listed(names_of(waiting))} {verb} on it until half of {'its' if len(waiting) == 1 else 'their'} sowing is up"
-    )
-    return f"{said}; {stay}."
+    said = f"Take {listed(names_of(ups))} off the heat mat" + ("" if placed else ", if there is one")
+    if empty:
+        said += f"; {_stay(empty)} on it while nothing shows"
+    if waiting:
+        said += f"; {_stay(waiting)} on it until half of {'its' if len(waiting) == 1 else 'their'} sowing is up"
+    return f"{said}."
+
+
+def _stay(found: list[Story]) -> str:
+    return f"{listed(names_of(found))} {'stays' if len(found) == 1 else 'stay'}"
 
 
 def _up_for(scene: Scene, fresh: list[Story]) -> str:

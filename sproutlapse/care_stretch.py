@@ -62,7 +62,7 @@ def stretched(scene: Scene) -> list[CareItem]:
                     urgency="today",
                     plants=names,
                     title=f"{title}: {listed(names)}",
-                    reason=f"Tall for the leaf it shows, on a long bare stem. {_reason(scene, likely)}",
+                    reason=f"Tall for the leaf it shows, on a long bare stem. {_reason(scene, found, likely)}",
                     number=f"{worst.plant} is {height_in_words(worst)}",
                     remedy=remedies + later,
                     caution=LAMP_CAUTION if moves_lamp else EYES_CAUTION,
@@ -86,16 +86,12 @@ def _likely(scene: Scene, found: list[Story]) -> dict[str, str]:
     """What speaks for a cause, by its name, the two strongest only; empty where nothing is known that does."""
     said: dict[str, str] = {}
     for gap in scene.gaps():
-        mine = any(shares_lamp(s.track, gap, scene) for s in found)
-        if (
-            mine
-            and gap.keep_clear_mm is not None
-            and not gap.at_most
-            and gap.gap_mm > gap.keep_clear_mm + LAMP_SLACK_MM
-        ):
-            said["gap"] = (
-                f"the lamp hangs {gap.gap_mm:.0f} mm above the tallest, and {gap.keep_clear_mm:.0f} mm would do"
-            )
+        keep = gap.keep_clear_mm
+        if keep is None or gap.at_most or not any(shares_lamp(s.track, gap, scene) for s in found):
+            continue
+        # Where others do well under a lamp it hangs well.
+        if gap.gap_mm > keep + LAMP_SLACK_MM and not _alone(scene, gap.lamp.name):
+            said["gap"] = f"the lamp hangs {gap.gap_mm:.0f} mm above the tallest, and {keep:.0f} mm would do"
     hours = known_hours(scene.light)
     if hours is not None and too_short(hours):
         said["hours"] = f"the light is on for only {in_hours(hours)} a day"
@@ -110,24 +106,34 @@ def _likely(scene: Scene, found: list[Story]) -> dict[str, str]:
     return dict(list(said.items())[:2])
 
 
-def _reason(scene: Scene, likely: dict[str, str]) -> str:
+def _reason(scene: Scene, found: list[Story], likely: dict[str, str]) -> str:
     if likely:
         return f"Likely because {', or because '.join(likely.values())}."
+    if _one_of_many(scene, found):
+        return "Others under the same light are sturdy: either its place gets less of it, or it is its seed."
     dim = "too dim a light" if long_enough(known_hours(scene.light)) else "too little light, or too few hours of it"
     return f"Either {dim}, or too warm for the light there is; a photo cannot tell which."
+
+
+def _one_of_many(scene: Scene, found: list[Story]) -> bool:
+    """Whether one of these plants alone is stretched under its light, among sturdy ones."""
+    lamps = [scene.lamp_now(s.track) for s in found]
+    return any(_alone(scene, lamp.name if lamp else None) for lamp in lamps)
 
 
 def _remedies(scene: Scene, found: list[Story], likely: dict[str, str]) -> tuple[str, bool]:
     """The remedies for the causes that something speaks for; without any, light first and then warmth."""
     steps, moves = _light_remedies(scene, found)
     hours = known_hours(scene.light)
-    if "hours" in likely or (not set(likely) - {"hours"} and "gap" not in likely) or long_enough(hours):
+    # What others bear well under the same light is not changed for one.
+    unknown = not likely and not _one_of_many(scene, found)
+    if unknown or "hours" in likely or (long_enough(hours) and not _one_of_many(scene, found)):
         steps.append(hours_remedy(hours))
     if "crowding" in likely:
         steps.append("Move the pots apart until leaves just do not touch.")
     if "warmth" in likely:
         steps.append(f"Take {listed(tuple(s.track.plant for s in found if on_mat(s.track)))} off the heat mat.")
-    elif not likely:
+    elif unknown:
         steps.append("Keep them cooler, above all at night, and off the heat mat if they stand on one.")
     return " ".join(steps), moves
 

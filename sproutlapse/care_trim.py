@@ -17,7 +17,7 @@ from sproutlapse.growth.judge import Story
 from sproutlapse.growth.trend import Forecast, forecast, in_words
 from sproutlapse.results import CareItem
 
-SCISSORS_CAUTION = "Use clean, sharp scissors and cut leaves only, well above the point where new ones come from."
+SCISSORS_CAUTION = "Use clean, sharp scissors. Cut leaves only, well above the point where new ones come from."
 # Of a pair of 25 onions each, cut back or not, all were alike by week 8 and at harvest (a gardener's trial).
 NOT_NEEDED = "Cutting is for order only: in a gardener's trial cut and uncut onions were alike at harvest."
 

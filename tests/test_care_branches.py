@@ -123,6 +123,13 @@ def test_no_lamp_is_lowered_over_leaves_that_turn_paler():
     assert "leave the lamp “left” where it hangs" in item.remedy
 
 
+def test_one_leggy_plant_among_sturdy_ones_is_not_laid_on_the_lamp():
+    table = together(leggy("A"), *(plant_rows(n, H, np.full(N, 40.0)) for n in "BC"))
+    (item,) = of(care(table, tray_of("A", "B", "C", **lamp(kind="tube", above_soil_mm=240))), "leggy")
+    assert "Others under the same light are sturdy" in item.reason
+    assert "hangs" not in item.reason
+
+
 # ---------------------------------------- one tall plant, a tray that leans
 def test_one_tall_plant_moves_or_the_others_are_stood_on_a_block_of_so_many_mm():
     table = together(*(plant_rows(n, H, np.full(N, h)) for n, h in (("A", 40.0), ("B", 90.0), ("C", 53.0))))

@@ -73,8 +73,8 @@ def test_at_half_up_cover_and_mat_go_and_the_source_is_named():
     table, tray = sown(14, 18, 99, 99)
     (item,) = of(care(table, tray), "light")
     assert item.title == "Cover off, under the light now: s"
-    assert "Take the cover off." in item.remedy
-    assert "off the heat mat if they stand on one" in item.remedy
+    assert "Take the cover off A and B." in item.remedy
+    assert "Take A and B off the heat mat, if there is one; C and D stay on it while nothing shows." in item.remedy
     assert "Univ. of Maine Extension" in item.reason
     assert "Unplug the mat" in item.caution
 
@@ -117,7 +117,7 @@ def test_pots_that_stand_on_no_mat_are_not_taken_off_one():
 def test_a_sowing_that_waits_keeps_the_mat_also_where_no_place_is_written():
     tray = placed(("A", "s", {}), ("B", "t", {}))
     (item,) = of(care(together(up_from("A", 18), up_from("B", 99)), tray), "light")
-    assert "Take A off the heat mat if they stand on one; B stays on it" in item.remedy
+    assert "Take A off the heat mat, if there is one; B stays on it until half of its sowing is up." in item.remedy
 
 
 # ---------------------------------------- the lamp to its distance
@@ -153,6 +153,16 @@ def test_a_lamp_comes_down_to_the_distance_of_its_kind_in_steps(kind, above, ban
 def test_a_lamp_is_not_brought_down_where_that_could_burn(settings):
     items = care(small("A"), tray_of("A", **lamp(**settings)))
     assert not any("ower the lamp" in i.title + i.remedy for i in items)
+
+
+def test_a_lamp_over_covers_or_over_blades_is_not_brought_down():
+    parts = lamp(kind="tube", above_soil_mm=200)
+    each = {**parts["each"], "sowing": "s"}
+    tray = tray_of(*NAMES, lamp=parts["lamp"], each=each, sowing=[{"name": "s"}])
+    table = together(*(up_from(n, row) for n, row in zip(NAMES, (10, 99, 99, 99), strict=True)))
+    assert not of(care(table, tray), "lamp far")
+    blades = tray_of("A", lamp=parts["lamp"], each={**parts["each"], "habit": "grasslike"})
+    assert not of(care(small("A"), blades), "lamp far")
 
 
 def test_sturdy_plants_keep_their_lamp_where_it_is():
@@ -214,7 +224,8 @@ def test_too_many_in_a_pot_are_snipped_and_never_pulled_and_only_down_to_what_is
     assert "snip" in item.remedy
     assert "Do not pull" in item.remedy
     (item,) = thinned(3, keep=2)
-    assert "Stop at 2 a pot" in item.remedy
+    assert item.number == "A: 3 seedlings, 2 to keep"
+    assert "Stop at the number to keep" in item.remedy
 
 
 @pytest.mark.parametrize(
@@ -237,7 +248,7 @@ def test_nothing_is_thinned_out_that_may_be_meant_so(told):
 
 def test_a_clump_is_thinned_to_the_number_that_was_written():
     (item,) = thinned(6, keep=4, seeds=8, crop="onion", habit="grasslike")
-    assert "Stop at 4 a pot" in item.remedy
+    assert item.number == "A: 6 seedlings, 4 to keep"
 
 
 # ---------------------------------------- cutting back
