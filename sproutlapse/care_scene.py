@@ -62,6 +62,11 @@ class Scene:
         """Whether there is still something to do about a cause that began at a moment."""
         return is_open(self.marks, f"{kind}:{about}", since)
 
+    def warm(self, track: Track) -> bool:
+        """Whether a plant stands on a heat mat by the tray, and nobody said that it was taken off."""
+        sowing = self.sowing(track)
+        return on_mat(track) and (sowing is None or f"cover:{sowing.name}" not in self.marks)
+
     def here(self) -> list[Story]:
         """The plants that are up and not gone."""
         gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])

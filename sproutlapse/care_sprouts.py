@@ -122,7 +122,9 @@ def _remedy(scene: Scene, sowing: Sowing, fresh: list[Story], *, half_up: bool, 
         said.append(f"Take the cover off {listed(names_of(ups))}." if waiting else "Take the cover off.")
     if fresh:
         hours = known_hours(scene.light)
-        said.append("Put them under the lamp." + ("" if long_enough(hours) else f" {hours_remedy(hours)}"))
+        said.append(
+            f"Put {listed(names_of(fresh))} under the lamp." + ("" if long_enough(hours) else f" {hours_remedy(hours)}")
+        )
         if not half_up:
             dark = " in the dark" if "dark" in sowing.needs else ""
             said.append(f"What is not up yet stays covered{dark} until half are ({COVER_SOURCE}).")

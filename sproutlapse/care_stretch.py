@@ -22,7 +22,6 @@ from sproutlapse.care_scene import (
     last_seen,
     listed,
     names_of,
-    on_mat,
     since_text,
     tallest_of,
 )
@@ -100,9 +99,10 @@ def _likely(scene: Scene, found: list[Story]) -> dict[str, str]:
         if {t.one.track.plant, t.other.track.plant} & names:
             said["crowding"] = f"{t.one.track.plant} and {t.other.track.plant} stand so near that their leaves touch"
             break
-    warm = [s.track.plant for s in found if on_mat(s.track)]
+    warm = [s.track.plant for s in found if scene.warm(s.track)]
     if warm:
-        said["warmth"] = f"{listed(tuple(warm))} still {'stands' if len(warm) == 1 else 'stand'} on the heat mat"
+        stand = "stands" if len(warm) == 1 else "stand"
+        said["warmth"] = f"by tray.toml {listed(tuple(warm))} still {stand} on the heat mat"
     return dict(list(said.items())[:2])
 
 
@@ -132,7 +132,7 @@ def _remedies(scene: Scene, found: list[Story], likely: dict[str, str]) -> tuple
     if "crowding" in likely:
         steps.append("Move the pots apart until leaves just do not touch.")
     if "warmth" in likely:
-        steps.append(f"Take {listed(tuple(s.track.plant for s in found if on_mat(s.track)))} off the heat mat.")
+        steps.append(f"Take {listed(tuple(s.track.plant for s in found if scene.warm(s.track)))} off the heat mat.")
     elif unknown:
         steps.append("Keep them cooler, above all at night, and off the heat mat if they stand on one.")
     return " ".join(steps), moves

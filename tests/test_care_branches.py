@@ -79,8 +79,16 @@ def test_days_that_photos_do_not_tell_are_no_known_hours():
 
 def test_a_plant_that_stands_on_the_mat_comes_off_it():
     (item,) = of(care(leggy(), tray_of("A", each={"place": "heat mat, left"})), "leggy")
-    assert "A still stands on the heat mat" in item.reason
+    assert "by tray.toml A still stands on the heat mat" in item.reason
     assert "Take A off the heat mat." in item.remedy
+
+
+def test_a_plant_that_was_said_to_be_taken_off_the_mat_is_not_said_to_stand_on_it():
+    tray = tray_of("A", each={"place": "mat", "sowing": "s"}, sowing=[{"name": "s", "under_light": True}])
+    done = [DiaryEntry(clock(0), "done", "cover:s", "Cover off: s")]
+    table = leggy()
+    (item,) = of(care_list(table, judge(table, tray), tray, diary=done), "leggy")
+    assert "still stands on the heat mat" not in item.reason
 
 
 def test_leggy_plants_that_touch_are_given_room():
