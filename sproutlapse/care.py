@@ -18,7 +18,7 @@ from sproutlapse.care_distance import lamp_far
 from sproutlapse.care_light import lamp_soon, lamp_too_near
 from sproutlapse.care_marks import marks_of, open_items
 from sproutlapse.care_room import crowded_together, leaning, thin_out, touching
-from sproutlapse.care_scene import WET_CAUTION, Scene, listed, names_of, since_text
+from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, listed, names_of, since_text
 from sproutlapse.care_season import outside
 from sproutlapse.care_sprouts import sprouted
 from sproutlapse.care_stretch import shooting_up, stretched
@@ -126,6 +126,7 @@ def _fallen(scene: Scene) -> list[CareItem]:
     names = names_of(found)
     worst = max((s.drops[-1] for s in found), key=lambda d: (d.before - d.after) / d.before)
     unit = "mm" if found[0].track.in_mm else "pixels"
+    ends = max(s.track.clock(s.drops[-1].known_row) for s in found) + timedelta(days=FALL_ITEM_DAYS)
     return [
         CareItem(
             key=f"fallen:{','.join(names)}",
@@ -137,12 +138,10 @@ def _fallen(scene: Scene) -> list[CareItem]:
             number=f"from {worst.before:.0f} to {worst.after:.0f} {unit} tall",
             remedy="Lift the pot. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
             " tell which. A stem that is thin and glassy at the soil will not recover: take that seedling out, so"
-            " that its neighbours stay well.",
+            f" that its neighbours stay well. This line goes when it stands again, else on {day_text(ends)}.",
             caution=WET_CAUTION,
             since=since_text([s.track.clock(s.drops[-1].row) for s in found]),
-            until=(max(s.track.clock(s.drops[-1].known_row) for s in found) + timedelta(FALL_ITEM_DAYS)).isoformat(
-                timespec="seconds"
-            ),
+            until=ends.isoformat(timespec="seconds"),
             causes=tuple(f"fallen:{name}" for name in names),
         )
     ]
