@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 
-import numpy as np
 import pandas as pd
 
 from sproutlapse.care_colour import other_colour
@@ -18,18 +17,17 @@ from sproutlapse.care_distance import lamp_far
 from sproutlapse.care_light import lamp_soon, lamp_too_near
 from sproutlapse.care_marks import marks_of, open_items
 from sproutlapse.care_room import crowded_together, leaning, thin_out, touching
-from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, listed, names_of, since_text
+from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, is_down, listed, names_of, since_text
 from sproutlapse.care_season import outside
 from sproutlapse.care_sprouts import sprouted
 from sproutlapse.care_stretch import shooting_up, stretched
 from sproutlapse.care_trim import trim_due, trim_soon
 from sproutlapse.crops import crop_name, overdue_after_days
-from sproutlapse.growth.cuts import CONFIRM_FRAMES
 from sproutlapse.growth.judge import Judgement, Story, stories
 from sproutlapse.growth.sowings import expected, sow_again_by
 from sproutlapse.growth.tracks import wall_clock
 from sproutlapse.results import CareItem, DiaryEntry
-from sproutlapse.tray import Judge, Tray
+from sproutlapse.tray import Tray
 
 MAT_CAUTION = (
     "Only use a heat mat made for plants, with a thermostat whose probe sits in the soil; no bed heating pad. Keep its"
@@ -109,11 +107,7 @@ def items_of(scene: Scene) -> tuple[CareItem, ...]:
 
 def _fallen(scene: Scene) -> list[CareItem]:
     def down(s: Story) -> bool:
-        # Blades that flop are long, and are cut back; blades that collapse are in the same straits as any other.
-        kinds = ("collapsed",) if s.track.habit == "grasslike" else ("flopped", "collapsed")
-        if not s.drops or s.drops[-1].event not in kinds:
-            return False
-        if _stands_again(s, scene.tray.judge):
+        if not is_down(s, scene.tray.judge):
             return False
         told_at = s.track.clock(s.drops[-1].known_row)
         if not scene.to_do("fallen", s.track.plant, s.track.clock(s.drops[-1].row)):
@@ -145,14 +139,6 @@ def _fallen(scene: Scene) -> list[CareItem]:
             causes=tuple(f"fallen:{name}" for name in names),
         )
     ]
-
-
-def _stands_again(s: Story, limits: Judge) -> bool:
-    """Whether the last heights are back where a fallen plant fell from, however long it took."""
-    rows = np.flatnonzero(np.isfinite(s.track.height) & (s.track.height > 0))
-    rows = rows[rows > s.drops[-1].row][-CONFIRM_FRAMES:]
-    back = s.track.height[rows] >= limits.wilt_recovers_share * s.drops[-1].before
-    return len(rows) == CONFIRM_FRAMES and bool(back.all())
 
 
 def _overdue(scene: Scene) -> list[CareItem]:

@@ -13,10 +13,11 @@ import pandas as pd
 from sproutlapse.care_marks import is_open
 from sproutlapse.crops import crop_name
 from sproutlapse.figures import amount
+from sproutlapse.growth.cuts import CONFIRM_FRAMES
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap, keep_clear_mm
 from sproutlapse.growth.tracks import Track
-from sproutlapse.tray import Lamp, Sowing, Tray
+from sproutlapse.tray import Judge, Lamp, Sowing, Tray
 
 WET_CAUTION = "Switch off and unplug lamps and mats before you handle water or wet pots near them."
 
@@ -110,6 +111,20 @@ class Scene:
     def lamp_now(self, track: Track) -> Lamp | None:
         """The lamp above a plant as it hung in the last frame."""
         return track.lamp(self.tray, len(track.time) - 1) if track.time else None
+
+
+def is_down(s: Story, limits: Judge) -> bool:
+    """Whether a plant fell and its last heights are not back where it fell from, however long that took.
+
+    Blades that flop are long, and are cut back; blades that collapse are in the same straits as any other.
+    """
+    kinds = ("collapsed",) if s.track.habit == "grasslike" else ("flopped", "collapsed")
+    if not s.drops or s.drops[-1].event not in kinds:
+        return False
+    rows = np.flatnonzero(np.isfinite(s.track.height) & (s.track.height > 0))
+    rows = rows[rows > s.drops[-1].row][-CONFIRM_FRAMES:]
+    back = s.track.height[rows] >= limits.wilt_recovers_share * s.drops[-1].before
+    return not (len(rows) == CONFIRM_FRAMES and bool(back.all()))
 
 
 def height_in_words(track: Track) -> str:

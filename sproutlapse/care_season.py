@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
 
-from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, listed, names_of, since_text
+from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, is_down, listed, names_of, since_text
 from sproutlapse.care_sprouts import SPROUT_DAYS, own_stories, share_up
 from sproutlapse.crops import crop_name, is_allium, weeks_to_grow
 from sproutlapse.growth.judge import Story
@@ -82,7 +82,8 @@ def _days(count: int) -> str:
 def outside(scene: Scene) -> list[CareItem]:
     """Harden off in the days before `plant_out`, and plant out from that day on."""
     out = scene.tray.season.plant_out
-    here = scene.here()
+    # One that lies down is not put out into sun and wind.
+    here = [s for s in scene.here() if not is_down(s, scene.tray.judge)]
     if out is None or scene.now is None or not here:
         return []
     left = (out - scene.now.date()).days

@@ -313,6 +313,15 @@ def test_a_sowing_too_young_for_its_day_is_said_to_be_so():
     assert "s will be 3 weeks old then; 5 to 6 are usual" in item.reason
 
 
+def test_a_plant_that_lies_down_is_not_put_outside():
+    tray = tray_of("A", "B", season={"plant_out": "2026-05-15"})
+    down = plant_rows("B", H, np.where(np.arange(N) < 18, 60.0, 20.0), canopy=300.0)
+    table = together(plant_rows("A", H, np.full(N, 40.0)), down)
+    for day in ("08", "16"):
+        (item,) = [i for i in care(table, tray, now=f"2026-05-{day}T08:00:00") if i.key.startswith(("harden", "plant"))]
+        assert item.plants == ("A",)
+
+
 def test_what_never_came_up_is_not_hardened_off():
     tray = tray_of("A", season={"plant_out": "2026-05-15"})
     items = care(plant_rows("A", H, [0] * N), tray, now="2026-05-08T08:00:00")
