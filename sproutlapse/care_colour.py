@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sproutlapse.care_scene import Scene, listed, names_of
+from sproutlapse.care_scene import Scene, listed, names_of, since_text
 from sproutlapse.figures import amount
 from sproutlapse.growth.colour import PALER, YELLOWER
 from sproutlapse.results import CareItem
@@ -18,7 +18,14 @@ def other_colour(scene: Scene) -> list[CareItem]:
     """An item for the plants whose leaves are yellower than they were, and one for those that are paler."""
     items = []
     for event in (YELLOWER, PALER):
-        found = [s for s in scene.stories if s.fades and s.fades[-1].until is None and s.fades[-1].event == event]
+        found = [
+            s
+            for s in scene.stories
+            if s.fades
+            and s.fades[-1].until is None
+            and s.fades[-1].event == event
+            and scene.to_do(event, s.track.plant, s.track.clock(s.fades[-1].since))
+        ]
         if not found:
             continue
         names = names_of(found)
@@ -38,6 +45,8 @@ def other_colour(scene: Scene) -> list[CareItem]:
                 " of them: feel the soil. Wet and heavy: let it dry and give air. Right to the touch and pots full of"
                 " roots: pot on, or feed at the weakest rate on the packet. Bleached on top, near the lamp: raise it.",
                 caution="Change one thing at a time, and wait some days: new leaves tell, old ones stay as they are.",
+                since=since_text([s.track.clock(s.fades[-1].since) for s in found]),
+                causes=tuple(f"{event}:{name}" for name in names),
             )
         )
     return items

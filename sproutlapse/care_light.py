@@ -1,22 +1,23 @@
-"""Care of light: cover off, lamps too near."""
+"""Care of lamps: too near, soon too near, and not yet at the distance that suits their kind."""
 
 from __future__ import annotations
 
 import math
-from datetime import timedelta
+from datetime import datetime, timedelta
 
+import numpy as np
+
+from sproutlapse.care_marks import open_since
 from sproutlapse.care_scene import (
     Scene,
-    by_sowing,
+    day_text,
     height_in_words,
     last_height,
     last_seen,
-    listed,
-    names_of,
+    since_text,
 )
 from sproutlapse.figures import amount
 from sproutlapse.growth.curves import growth_per_day, last_break
-from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap
 from sproutlapse.growth.lamps_ahead import first_to_reach, gap_in
 from sproutlapse.growth.tracks import Track
@@ -28,53 +29,12 @@ LAMP_CAUTION = (
     " above and away from water, with a loop in the cord for drips. See that hooks carry the lamp's weight. Do"
     " not look into bright lamps. Local rules and a qualified electrician go before anything said here."
 )
-# An item that no picture can close ends after this long. Own proposal.
-LIGHT_ITEM_DAYS = 3
 SOON_DAYS = 4
 AHEAD_DAYS = 2  # for which the gap is told in numbers
 # A lamp is raised so far that it need not be touched again for so long. Own proposal.
 ROOM_DAYS = 4
 LEAST_GROWTH_MM = 0.5  # a day; less is said as none
 MOST_NAMED = 8
-
-
-def under_the_light(scene: Scene) -> list[CareItem]:
-    def fresh(s: Story) -> bool:
-        if s.up is None or s.up.after_row is None or scene.now is None:
-            return False
-        sowing = scene.sowing(s.track)
-        # Only of a sowing that the grower wrote down is it known that it was covered for sprouting, as sowings are.
-        waiting = sowing is not None and sowing.under_light is not True
-        return waiting and scene.now - s.track.clock(s.up.known_row) <= timedelta(days=LIGHT_ITEM_DAYS)
-
-    items = []
-    for name, found in by_sowing(scene, [s for s in scene.stories if fresh(s)]).items():
-        waits = {s.track.plant: scene.now - s.track.clock(s.up.by_row) for s in found if s.up and scene.now}
-        names = names_of(found)
-        items.append(
-            CareItem(
-                key=f"light:{name}",
-                urgency="now",
-                plants=names,
-                title=f"Cover off, under the light now: {name}",
-                reason=f"{listed(names)} came up. Every hour in the dark from here on makes a longer stem, for good.",
-                number=_up_for(waits),
-                remedy="Take the cover off and put them under the lamp, 14 to 16 hours a day. If they stand there"
-                f' already, write the line under_light = true into tray.toml, below [[sowing]] and name = "{name}".',
-                caution="Move the pots, not the lamp. Keep lamps, plugs and cords away from the wet cover; let a"
-                " hot lamp cool before you reach past it. Do not look into bright lamps.",
-            )
-        )
-    return items
-
-
-def _up_for(waits: dict[str, timedelta]) -> str:
-    """How long each plant has been up, longest first, those of the same hour together."""
-    by_hours: dict[int, list[str]] = {}
-    for plant, wait in waits.items():
-        by_hours.setdefault(round(max(wait.total_seconds() / 3600, 0)), []).append(plant)
-    told = [f"{listed(tuple(by_hours[h]))} up for {h} hour{'' if h == 1 else 's'}" for h in sorted(by_hours)[::-1]]
-    return "; ".join(told)
 
 
 def _gap_in_words(gap: Gap) -> str:
@@ -84,37 +44,88 @@ def _gap_in_words(gap: Gap) -> str:
 
 
 def lamp_too_near(scene: Scene) -> list[CareItem]:
+    """An item for each lamp whose gap is not kept, until three photos in a row show that it is."""
     items = []
     for gap in scene.gaps():
-        if gap.keep_clear_mm is None or gap.gap_mm >= gap.keep_clear_mm:
+        since = _too_near_since(gap, scene)
+        if gap.keep_clear_mm is None or since is None:
             continue
         if gap.gap_mm <= 0:
             items.append(_contradiction(gap))
-            continue
-        others = [s for s in scene.stories if s.track.plant != gap.track.plant and shares_lamp(s.track, gap, scene)]
-        alone = bool(others) and all(_gap_of(s.track, gap) >= gap.keep_clear_mm for s in others) and not gap.at_most
-        up_to, room = _raised_to(gap, scene)
-        first = (
-            f"Only {gap.track.plant} is too near: move it to the edge or under another lamp, or stand the others"
-            " on a block, before you raise the lamp for all. Else raise"
-            if alone
-            else "Raise"
-        )
-        about = "at least" if gap.at_most else "about"
-        items.append(
-            CareItem(
-                key=f"lamp:{gap.lamp.name}",
-                urgency="now" if gap.gap_mm < gap.keep_clear_mm / 2 else "today",
-                plants=(gap.track.plant,),
-                title=f"Too near the lamp “{gap.lamp.name}”: {gap.track.plant}",
-                reason=f"The tallest plant under the lamp decides; {gap.keep_clear_mm:.0f} mm are to be kept clear."
-                f"{_under_it(gap, scene)}",
-                number=_gap_in_words(gap),
-                remedy=f"{first} the lamp's lower edge to {about} {up_to} mm above the soil{room}.",
-                caution=LAMP_CAUTION,
-            )
-        )
+        elif not scene.to_do("lamp", gap.lamp.name, since):
+            items.append(_measure_again(gap, scene.marks[f"lamp:{gap.lamp.name}"]))
+        else:
+            items.append(_raise(scene, gap, gap.keep_clear_mm, since))
     return items
+
+
+def _raise(scene: Scene, gap: Gap, keep_mm: float, since: datetime) -> CareItem:
+    up_to, room = _raised_to(gap, scene)
+    about = "at least" if gap.at_most else "about"
+    return CareItem(
+        key=f"lamp:{gap.lamp.name}",
+        urgency="now" if gap.gap_mm < keep_mm / 2 else "today",
+        plants=(gap.track.plant,),
+        title=f"Too near the lamp “{gap.lamp.name}”: {gap.track.plant}",
+        reason=f"The tallest plant under the lamp decides; {keep_mm:.0f} mm are to be kept clear."
+        f"{_under_it(gap, scene)}",
+        number=_gap_in_words(gap),
+        remedy=f"{_one_tall(scene, gap, keep_mm)} the lamp's lower edge to {about} {up_to} mm above the soil{room}.",
+        caution=LAMP_CAUTION,
+        since=since_text([since]),
+        causes=(f"lamp:{gap.lamp.name}",),
+    )
+
+
+def _one_tall(scene: Scene, gap: Gap, keep_mm: float) -> str:
+    """What comes before the lamp is raised for all, where only one plant is too tall for it."""
+    others = [s.track for s in scene.stories if s.track.plant != gap.track.plant and shares_lamp(s.track, gap, scene)]
+    if not others or gap.at_most or any(_gap_of(track, gap) < keep_mm for track in others):
+        return "Raise"
+    block = math.floor((last_height(gap.track) - max(last_height(track) for track in others)) / 5) * 5
+    stand = f" stand the others on a block of {block} mm, so that they keep their light, and" if block >= 5 else ""
+    return (
+        f"Only {gap.track.plant} is too near: move it to the edge or under another lamp before you raise the lamp for"
+        f" all. If it has to stay,{stand} raise"
+    )
+
+
+def _too_near_since(gap: Gap, scene: Scene) -> datetime | None:
+    """Since when the gap under a lamp has not been kept, as the lamp hangs now; None if it is kept."""
+    if gap.keep_clear_mm is None or gap.lamp.above_soil_mm is None:
+        return None
+    under = [s.track for s in scene.stories if shares_lamp(s.track, gap, scene)]
+    hung = gap.lamp.since.replace(tzinfo=None) if gap.lamp.since else None
+    track = gap.track
+    tops = np.full(len(track.time), np.nan)
+    for one in under:
+        if len(one.time) == len(tops):
+            tops = np.fmax(tops, np.where(one.height > 0, one.height, np.nan))
+    known = np.isfinite(tops)
+    if hung is not None:
+        known &= np.array([track.clock(row) >= hung for row in range(len(track.time))])
+    row = open_since(gap.lamp.above_soil_mm - tops < gap.keep_clear_mm, known, track.elapsed_h)
+    if row is not None:
+        return track.clock(row)
+    return track.clock(gap.row) if gap.gap_mm < gap.keep_clear_mm else None
+
+
+def _measure_again(gap: Gap, said: datetime) -> CareItem:
+    """The lamp was said to be raised, but not to what height: its gap is not known until that is written down."""
+    name = gap.lamp.name
+    return CareItem(
+        key=f"lamp height:{name}",
+        urgency="this week",
+        plants=(gap.track.plant,),
+        title=f"Write down how high the lamp “{name}” hangs now",
+        reason=f"You said on {day_text(said)} that it was raised; tray.toml still has {gap.lamp.above_soil_mm:.0f} mm"
+        " above the soil, so its gap is not known.",
+        number=f"{gap.track.plant} is {height_in_words(gap.track)}",
+        remedy=f'Measure from the soil to its lower edge and add a further [[lamp]] with name = "{name}", `since` and'
+        " above_soil_mm to tray.toml. Until then look yourself that no leaf comes near it.",
+        caution="Do not look into bright lamps.",
+        since=since_text([said]),
+    )
 
 
 def _raised_to(gap: Gap, scene: Scene) -> tuple[int, str]:
@@ -192,6 +203,9 @@ def lamp_soon(scene: Scene) -> list[CareItem]:
         ahead = first_to_reach(under, gap.lamp.above_soil_mm - gap.keep_clear_mm, scene.tray.judge)
         if ahead is None or scene.now is None or ahead.when.likely - scene.now > timedelta(days=SOON_DAYS):
             continue
+        hung = gap.lamp.since.replace(tzinfo=None) if gap.lamp.since else ahead.track.clock(0)
+        if _too_near_since(gap, scene) is not None or not scene.to_do("lamp soon", gap.lamp.name, hung):
+            continue
         first = ahead.track.plant
         now = "" if first == gap.track.plant else f" {gap.track.plant} is the tallest now, but {first} grows faster."
         items.append(
@@ -199,11 +213,13 @@ def lamp_soon(scene: Scene) -> list[CareItem]:
                 key=f"lamp soon:{gap.lamp.name}",
                 urgency="this week",
                 plants=(first,),
-                title=f"Soon too near the lamp {gap.lamp.name}: {first}",
+                title=f"Soon too near the lamp “{gap.lamp.name}”: {first}",
                 reason=f"It reaches the {gap.keep_clear_mm:.0f} mm to be kept clear {in_words(ahead.when)}.{now}",
                 number=_gap_in_words(gap) + _gap_soon(under, gap.lamp.above_soil_mm, scene),
                 remedy="Have room to raise the lamp, or another place for this plant.",
                 caution=LAMP_CAUTION,
+                since=since_text([hung]),
+                causes=(f"lamp soon:{gap.lamp.name}",),
             )
         )
     return items

@@ -2,28 +2,76 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import datetime
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, time
 
 import numpy as np
 import pandas as pd
 
+from sproutlapse.care_marks import is_open
 from sproutlapse.crops import crop_name
 from sproutlapse.figures import amount
+from sproutlapse.growth.cuts import CONFIRM_FRAMES
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap, keep_clear_mm
 from sproutlapse.growth.tracks import Track
-from sproutlapse.tray import Lamp, Sowing, Tray
+from sproutlapse.tray import Judge, Lamp, Sowing, Tray
+
+WET_CAUTION = "Switch off and unplug lamps and mats before you handle water or wet pots near them."
+
+
+@dataclass(frozen=True)
+class Touch:
+    """Two neighbours whose leaves reach each other, since when, and how far apart their pots stand in mm."""
+
+    one: Story
+    other: Story
+    since: datetime
+    apart_mm: float
 
 
 @dataclass(frozen=True)
 class Scene:
-    """What every item is made from."""
+    """What every item is made from.
+
+    Attributes
+    ----------
+    now
+        The moment to advise for.
+    marks
+        When each cause was last said to be done.
+    light
+        The columns of light.csv; empty where photos do not tell.
+    table
+        The measurements.
+    touching
+        Neighbours whose leaves reach each other, as `care_room.touching` finds them.
+    """
 
     stories: list[Story]
     plants: pd.DataFrame
     tray: Tray
     now: datetime | None
+    marks: Mapping[str, datetime] = field(default_factory=dict)
+    light: pd.DataFrame = field(default_factory=pd.DataFrame)
+    table: pd.DataFrame = field(default_factory=pd.DataFrame)
+    touching: Sequence[Touch] = ()
+
+    def to_do(self, kind: str, about: str, since: datetime | None) -> bool:
+        """Whether there is still something to do about a cause that began at a moment."""
+        return is_open(self.marks, f"{kind}:{about}", since)
+
+    def warm(self, track: Track) -> bool:
+        """Whether a plant stands on a heat mat by the tray, and nobody said that it was taken off."""
+        sowing = self.sowing(track)
+        return on_mat(track) and (sowing is None or f"cover:{sowing.name}" not in self.marks)
+
+    def here(self) -> list[Story]:
+        """The plants that are up and not gone."""
+        gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
+        return [s for s in self.stories if s.up is not None and s.track.plant not in gone]
 
     def sowing(self, track: Track) -> Sowing | None:
         return self.tray.sowing_of(track.settings) if track.settings else None
@@ -40,8 +88,7 @@ class Scene:
         """
         tallest: dict[str, Gap] = {}
         unsure: set[str] = set()
-        gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
-        for track in (s.track for s in self.stories if s.track.in_mm and s.track.plant not in gone):
+        for track in self._not_gone():
             lamp, row = self.lamp_now(track), last_seen(track)
             if lamp is None or lamp.above_soil_mm is None:
                 continue
@@ -57,9 +104,27 @@ class Scene:
         names = dict.fromkeys(lamp.name for lamp in self.tray.lamps)
         return [replace(tallest[name], at_most=name in unsure) for name in names if name in tallest]
 
+    def _not_gone(self) -> list[Track]:
+        gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
+        return [s.track for s in self.stories if s.track.in_mm and s.track.plant not in gone]
+
     def lamp_now(self, track: Track) -> Lamp | None:
         """The lamp above a plant as it hung in the last frame."""
         return track.lamp(self.tray, len(track.time) - 1) if track.time else None
+
+
+def is_down(s: Story, limits: Judge) -> bool:
+    """Whether a plant fell and its last heights are not back where it fell from, however long that took.
+
+    Blades that flop are long, and are cut back; blades that collapse are in the same straits as any other.
+    """
+    kinds = ("collapsed",) if s.track.habit == "grasslike" else ("flopped", "collapsed")
+    if not s.drops or s.drops[-1].event not in kinds:
+        return False
+    rows = np.flatnonzero(np.isfinite(s.track.height) & (s.track.height > 0))
+    rows = rows[rows > s.drops[-1].row][-CONFIRM_FRAMES:]
+    back = s.track.height[rows] >= limits.wilt_recovers_share * s.drops[-1].before
+    return not (len(rows) == CONFIRM_FRAMES and bool(back.all()))
 
 
 def height_in_words(track: Track) -> str:
@@ -95,6 +160,22 @@ def names_of(found: list[Story]) -> tuple[str, ...]:
 
 def listed(names: tuple[str, ...]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def since_text(moments: list[datetime]) -> str:
+    """The earliest of these moments as the tables write times, empty without any."""
+    return min(moments).isoformat(timespec="seconds") if moments else ""
+
+
+def day_text(when: datetime) -> str:
+    """`5 March, 14:00`; the day alone at its beginning."""
+    return f"{when.day} {when:%B}" + ("" if when.time() == time() else f", {when:%H:%M}")
+
+
+def on_mat(track: Track) -> bool:
+    """Whether the tray says that a plant stands on a heat mat: the word stands in its `place`."""
+    place = track.settings.place if track.settings else None
+    return bool(place and re.search(r"(?<![a-z])(?:heat[- ]?)?mat(?![a-z])", place.lower()))
 
 
 def by_sowing(scene: Scene, found: list[Story]) -> dict[str, list[Story]]:

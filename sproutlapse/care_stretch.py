@@ -7,9 +7,12 @@ for one plant alone.
 from __future__ import annotations
 
 import math
+from datetime import datetime
 
 import numpy as np
 
+from sproutlapse.care_distance import LAMP_STEP_MM, pale_under
+from sproutlapse.care_hours import hours_remedy, in_hours, known_hours, long_enough, too_short
 from sproutlapse.care_light import LAMP_CAUTION, shares_lamp
 from sproutlapse.care_scene import (
     Scene,
@@ -19,6 +22,7 @@ from sproutlapse.care_scene import (
     last_seen,
     listed,
     names_of,
+    since_text,
     tallest_of,
 )
 from sproutlapse.crops import MAY_BE_SET_DEEPER, NEVER_SET_DEEPER
@@ -29,7 +33,6 @@ from sproutlapse.results import CareItem
 
 # A lamp further above its gap than this can be lowered; nearer, it hangs where it should. Own proposal.
 LAMP_SLACK_MM = 25.0
-LAMP_STEP_MM = 20
 LEAST_BLOCK_MM = 10
 # One stretched plant among so many sturdy ones under its lamp is a matter of its place, not of the lamp. Own proposal.
 STURDY_TO_BE_ALONE = 2
@@ -44,26 +47,95 @@ def stretched(scene: Scene) -> list[CareItem]:
     items = []
     for grade, title in (("leggy", "Leggy"), ("stretching", "Stretching")):
         by_remedy: dict[str, list[Story]] = {}
-        for crop, found in by_crop(scene, scene.graded(grade)).items():
+        todo = [s for s in scene.graded(grade) if scene.to_do(grade, s.track.plant, _since(s, grade))]
+        for crop, found in by_crop(scene, todo).items():
             by_remedy.setdefault(_later_remedy(grade, crop), []).extend(found)
         for later, found in by_remedy.items():
             names = names_of(found)
             worst = tallest_of(found)
-            remedies, moves_lamp = _light_remedies(scene, found)
+            likely = _likely(scene, found)
+            remedies, moves_lamp = _remedies(scene, found, likely)
             items.append(
                 CareItem(
                     key=f"{grade}:{','.join(names)}",
                     urgency="today",
                     plants=names,
                     title=f"{title}: {listed(names)}",
-                    reason="Tall for the leaf it shows, on a long bare stem: too little light, too few hours of"
-                    " it, too warm for the light there is, or too crowded. A photo cannot tell which.",
+                    reason=f"Tall for the leaf it shows, on a long bare stem. {_reason(scene, found, likely)}",
                     number=f"{worst.plant} is {height_in_words(worst)}",
                     remedy=remedies + later,
                     caution=LAMP_CAUTION if moves_lamp else EYES_CAUTION,
+                    since=since_text([_since(s, grade) for s in found]),
+                    causes=tuple(f"{grade}:{name}" for name in names),
                 )
             )
     return items
+
+
+def _since(s: Story, grade: str) -> datetime:
+    """Since when a plant is leggy, or lengthens again; one that is near the band without either, since it came up."""
+    if grade == "leggy" and s.spells:
+        return s.track.clock(s.spells[-1].since)
+    if s.longer and s.longer[-1].until is None:
+        return s.track.clock(s.longer[-1].since)
+    return s.track.clock(s.up.by_row if s.up else 0)
+
+
+def _likely(scene: Scene, found: list[Story]) -> dict[str, str]:
+    """What speaks for a cause, by its name, the two strongest only; empty where nothing is known that does."""
+    said: dict[str, str] = {}
+    for gap in scene.gaps():
+        keep = gap.keep_clear_mm
+        if keep is None or gap.at_most or not any(shares_lamp(s.track, gap, scene) for s in found):
+            continue
+        # Where others do well under a lamp it hangs well.
+        if gap.gap_mm > keep + LAMP_SLACK_MM and not _alone(scene, gap.lamp.name):
+            said["gap"] = f"the lamp hangs {gap.gap_mm:.0f} mm above the tallest, and {keep:.0f} mm would do"
+    hours = known_hours(scene.light)
+    if hours is not None and too_short(hours):
+        said["hours"] = f"the light is on for only {in_hours(hours)} a day"
+    names = {s.track.plant for s in found}
+    for t in scene.touching:
+        if {t.one.track.plant, t.other.track.plant} & names:
+            said["crowding"] = f"{t.one.track.plant} and {t.other.track.plant} stand so near that their leaves touch"
+            break
+    warm = [s.track.plant for s in found if scene.warm(s.track)]
+    if warm:
+        stand = "stands" if len(warm) == 1 else "stand"
+        said["warmth"] = f"by tray.toml {listed(tuple(warm))} still {stand} on the heat mat"
+    return dict(list(said.items())[:2])
+
+
+def _reason(scene: Scene, found: list[Story], likely: dict[str, str]) -> str:
+    if likely:
+        return f"Likely because {', or because '.join(likely.values())}."
+    if _one_of_many(scene, found):
+        return "Others under the same light are sturdy: either its place gets less of it, or it is its seed."
+    dim = "too dim a light" if long_enough(known_hours(scene.light)) else "too little light, or too few hours of it"
+    return f"Either {dim}, or too warm for the light there is; a photo cannot tell which."
+
+
+def _one_of_many(scene: Scene, found: list[Story]) -> bool:
+    """Whether one of these plants alone is stretched under its light, among sturdy ones."""
+    lamps = [scene.lamp_now(s.track) for s in found]
+    return any(_alone(scene, lamp.name if lamp else None) for lamp in lamps)
+
+
+def _remedies(scene: Scene, found: list[Story], likely: dict[str, str]) -> tuple[str, bool]:
+    """The remedies for the causes that something speaks for; without any, light first and then warmth."""
+    steps, moves = _light_remedies(scene, found)
+    hours = known_hours(scene.light)
+    # What others bear well under the same light is not changed for one.
+    unknown = not likely and not _one_of_many(scene, found)
+    if unknown or "hours" in likely or (long_enough(hours) and not _one_of_many(scene, found)):
+        steps.append(hours_remedy(hours))
+    if "crowding" in likely:
+        steps.append("Move the pots apart until leaves just do not touch.")
+    if "warmth" in likely:
+        steps.append(f"Take {listed(tuple(s.track.plant for s in found if scene.warm(s.track)))} off the heat mat.")
+    elif unknown:
+        steps.append("Keep them cooler, above all at night, and off the heat mat if they stand on one.")
+    return " ".join(steps), moves
 
 
 def shooting_up(scene: Scene) -> list[CareItem]:
@@ -77,6 +149,8 @@ def shooting_up(scene: Scene) -> list[CareItem]:
         if s.up is None or s.track.habit is not None or not s.track.in_mm or len(others) < LEAST_OTHERS:
             continue
         tall = _level(s.track)
+        if not scene.to_do("shooting up", s.track.plant, s.track.clock(s.up.by_row)):
+            continue
         if tall >= SHOOTING_FROM_MM and tall >= SHOOTING_TIMES * float(np.median(others)):
             found.append(s)
     if not found:
@@ -98,6 +172,7 @@ def shooting_up(scene: Scene) -> list[CareItem]:
             remedy="Look at it. If its stem is thin and pale for its leaves, move it under the middle of the light. If"
             " it looks like the others, only taller, leave it.",
             caution=EYES_CAUTION,
+            causes=tuple(f"shooting up:{name}" for name in names),
         )
     ]
 
@@ -135,13 +210,14 @@ def _later_remedy(grade: str, crop: str) -> str:
     )
 
 
-def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
+def _light_remedies(scene: Scene, found: list[Story]) -> tuple[list[str], bool]:
     """What to try for stretched plants, and whether a lamp is to be moved.
 
     A lamp is only ever lowered where its gap is known to be well above the one to keep: never where a plant under it
     may stand higher than what was measured of it.
     """
-    steps, moves = [], False
+    steps: list[str] = []
+    moves = False
     for gap in scene.gaps():
         mine = [s.track for s in found if shares_lamp(s.track, gap, scene)]
         if not mine or gap.keep_clear_mm is None or gap.gap_mm <= 0:
@@ -150,13 +226,7 @@ def _light_remedies(scene: Scene, found: list[Story]) -> tuple[str, bool]:
         steps += told
         moves = moves or lowered
     told, nearer = _without_distance(scene, found)
-    steps += told
-    steps.append("Give 14 to 16 hours of light a day.")
-    steps.append(
-        "Keep them cooler, above all at night, and off the heat mat if they stand on one; give each pot room to its"
-        " neighbours."
-    )
-    return " ".join(steps), moves or nearer
+    return [*steps, *told], moves or nearer
 
 
 def _under_known_lamp(scene: Scene, gap: Gap, keep_mm: float, mine: list[Track]) -> tuple[list[str], bool]:
@@ -165,6 +235,11 @@ def _under_known_lamp(scene: Scene, gap: Gap, keep_mm: float, mine: list[Track])
         return [
             f"Not every plant under the lamp “{gap.lamp.name}” could be measured to its top in the last photo, so"
             f" the gap is at most {gap.gap_mm:.0f} mm: leave the lamp where it hangs."
+        ], False
+    if pale := pale_under(scene, gap.lamp.name):
+        who = listed(names_of(pale))
+        return [
+            f"Leaves of {who} turned paler: leave the lamp “{gap.lamp.name}” where it hangs until it is clear why."
         ], False
     alone = _alone(scene, gap.lamp.name)
     only = f"Only {mine[0].plant} of {alone} under the lamp “{gap.lamp.name}” is stretched: "
@@ -216,10 +291,10 @@ def _without_distance(scene: Scene, found: list[Story]) -> tuple[list[str], bool
         )
         return steps, False
     steps.append(
-        "Bring the light nearer, a little each day, or give it longer; stop if leaves turn pale or the back of your"
-        " hand feels warm where they are. (Write your lamp into tray.toml as [[lamp]] for distances.)"
+        "Move them to where the light is strongest, under the middle of the lamp. How near a lamp may hang depends on"
+        " its kind: write it into tray.toml as [[lamp]], and it can be said."
     )
-    return steps, True
+    return steps, False
 
 
 def _alone(scene: Scene, lamp_name: str | None) -> int:

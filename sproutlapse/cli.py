@@ -237,6 +237,42 @@ def explain(
 
 
 @app.command()
+def note(
+    results: Results,
+    text: Annotated[str, typer.Argument(metavar="TEXT", help="What photos cannot show.")],
+    at: Annotated[
+        str | None,
+        typer.Option(metavar="TIME", help='2026-03-05 or "2026-03-05 14:00".', show_default="the last photo"),
+    ] = None,
+    quiet: Quiet = False,
+) -> None:
+    """Write down what photos cannot show: "fan on, 2 h a day".
+
+    It is kept in diary.csv in RESULTS, and stands on the page, its charts, and in a film with --moments.
+    """
+    with plainly():
+        from sproutlapse.job_diary import note_job
+
+        _tell(note_job(results, text, at=at, progress=progress_for(quiet=quiet)), quiet)
+
+
+@app.command()
+def done(
+    results: Results,
+    item: Annotated[str, typer.Argument(metavar="ITEM", help="Its short name, as on the page and the terminal.")],
+    quiet: Quiet = False,
+) -> None:
+    """Say that something on the list was done.
+
+    It comes back only if its cause does.
+    """
+    with plainly():
+        from sproutlapse.job_diary import done_job
+
+        _tell(done_job(results, item, progress=progress_for(quiet=quiet)), quiet)
+
+
+@app.command()
 def demo(
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where the example's photos and results go.")] = Path(
         "sproutlapse-demo"

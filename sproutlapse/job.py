@@ -15,9 +15,10 @@ from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_cover import Beginning, tray_uncovered, uncovered
+from sproutlapse.job_looked import with_looked
 from sproutlapse.job_tray import NAME as TRAY
 from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
-from sproutlapse.progress import Progress
+from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.engine import Shared, Task, look_at, measure_all
@@ -111,8 +112,9 @@ def run_job(
         whole = _assemble(store, folder, out, scanned)
         put_tray(store, tray, out, given, told=whole.tray, beside=folder / TRAY)
         said += gone_in_words(before[1], whole.events, what_changed(before[0], tray))
+        whole = with_looked(store, whole, seen=report and not isinstance(progress, Silent))
         _write_tables(whole, masks=masks)
-        return _people(whole, film=film, report=report, progress=progress, said=said)
+        return people(whole, film=film, report=report, progress=progress, said=said)
 
 
 def report_job(results: Path, *, progress: Progress) -> JobSummary:
@@ -123,10 +125,10 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
     ResultsError
         If no run has come to its end there.
     """
-    with _opened(results) as store:
-        whole = _again(store, results)
+    with opened(results) as store:
+        whole = with_looked(store, again(store, results), seen=not isinstance(progress, Silent))
         _write_tables(whole, masks=False)
-        return _people(whole, film=False, report=True, progress=progress)
+        return people(whole, film=False, report=True, progress=progress)
 
 
 def open_results(results: Path) -> Results:
@@ -137,8 +139,8 @@ def open_results(results: Path) -> Results:
     ResultsError
         If no run has come to its end there.
     """
-    with _opened(results) as store:
-        return _again(store, results)
+    with opened(results) as store:
+        return again(store, results)
 
 
 def explain_job(results: Path, plant: str) -> list[str]:
@@ -177,9 +179,9 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside:
         If photos are gone or were changed since.
     """
     others = [open_results(other) for other in beside]
-    with _opened(results) as store:
-        whole = _again(store, results)
-        return _people(whole, film=True, report=False, progress=progress, options=options, beside=others)
+    with opened(results) as store:
+        whole = again(store, results)
+        return people(whole, film=True, report=False, progress=progress, options=options, beside=others)
 
 
 def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], progress: Progress) -> Scan:
@@ -277,7 +279,7 @@ def _assemble(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, found=found)
 
 
-def _opened(results: Path) -> Store:
+def opened(results: Path) -> Store:
     """The store of a results folder in which a run came to its end."""
     if not (results / NAME).is_file():
         raise ResultsError(
@@ -288,7 +290,7 @@ def _opened(results: Path) -> Store:
     return Store(results)
 
 
-def _again(store: Store, results: Path) -> Results:
+def again(store: Store, results: Path) -> Results:
     """Results from the store alone, as the last run left it; the photos need not be there."""
     reference, scanned = store.about("reference"), store.scanned()
     digests = {one.digest for one in scanned.values()}
@@ -323,7 +325,7 @@ def _told(results: Results) -> Told:
     return Told(name, results.tray, results.measurements, results.events, results.plants)
 
 
-def _people(
+def people(
     results: Results,
     *,
     film: bool,
@@ -341,10 +343,10 @@ def _people(
     film_path = results.out / "film.mp4"
     if film:
         from sproutlapse.film.make import make_film
-        from sproutlapse.film.options import FilmOptions
+        from sproutlapse.film.options import FilmOptions, with_diary
         from sproutlapse.film.plan import Side
 
-        asked = _from_sowing(options or FilmOptions(), results.tray)
+        asked = with_diary(_from_sowing(options or FilmOptions(), results.tray), results.diary)
         film_path = results.out / f"{'film-together' if beside else 'film'}.{asked.kind}"
         used = sum(frame.used for frame in results.frames)
         with progress.stage("making the film", used) as stage:

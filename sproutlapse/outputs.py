@@ -11,7 +11,9 @@ import numpy as np
 import pandas as pd
 
 from sproutlapse import __version__
-from sproutlapse.care import care_list
+from sproutlapse.care import items_of, scene_of
+from sproutlapse.care_effect import effects
+from sproutlapse.care_season import stages
 from sproutlapse.frames.audit import Look
 from sproutlapse.growth.covers import covers_in_words
 from sproutlapse.growth.judge import judge
@@ -22,6 +24,7 @@ from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work import doubt, settle
+from sproutlapse.work.diary import read_diary
 from sproutlapse.work.files import csv_bytes, json_bytes, put
 from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
@@ -31,6 +34,7 @@ from sproutlapse.work.usable import another_view, left_between
 FRAME_COLUMNS = (
     "frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved", "covered",
 )  # fmt: skip
+MOST_TOLD = 5  # things to do on the terminal
 # Shares of red, green and blue in brightness; IEC 61966-2-1 (second row of its matrix).
 _BRIGHTNESS = np.array([0.2126, 0.7152, 0.0722])
 
@@ -86,6 +90,8 @@ def assemble(
     ]
     verdicts = judge(table, tray, scale_sd=float(store.about("scale_sd_share")))
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
+    diary = read_diary(out)
+    scene = scene_of(table, verdicts, tray, diary=diary, light=lamps.days)
     return Results(
         folder=folder,
         out=out,
@@ -96,11 +102,14 @@ def assemble(
         plants=verdicts.plants,
         sowings=verdicts.sowings,
         events=lamps.events,
-        care=care_list(table, verdicts, tray),
+        care=items_of(scene),
         notes=_notes(notes, photos, why),
         run=_run_values(store, tray, photos, notes),
         light=lamps.days,
         light_told=lamps.told,
+        diary=diary,
+        stages=stages(scene),
+        came_of=effects(scene, diary),
     )
 
 
@@ -244,8 +253,14 @@ def care_lines(results: Results) -> list[str]:
         f"{used} of {len(results.frames)} {'photo' if len(results.frames) == 1 else 'photos'} measured; {places}.",
         *results.notes,
     ]
-    for item in results.care[:5]:
-        lines.append(f"[{item.urgency}] {item.title}")
-    if len(results.care) > 5:
-        lines.append(f"... and {len(results.care) - 5} more in the report.")
+    return [*lines, *to_do_lines(results)]
+
+
+def to_do_lines(results: Results) -> list[str]:
+    """The first things to do with their short names, and how to say that they are done."""
+    lines = [f"[{item.urgency}] {item.title} ({item.id})" for item in results.care[:MOST_TOLD]]
+    if len(results.care) > MOST_TOLD:
+        lines.append(f"... and {len(results.care) - MOST_TOLD} more in the report.")
+    if results.care:
+        lines.append(f"When something is done, say so by its name: sproutlapse done {results.out} {results.care[0].id}")
     return lines

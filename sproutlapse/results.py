@@ -65,6 +65,20 @@ class CareItem:
     number: str
     remedy: str
     caution: str = ""
+    id: str = ""  # what is typed after `done`
+    since: str = ""  # since when there is cause for it, as the tables write times
+    until: str = ""  # an item that no picture can close ends then
+    causes: tuple[str, ...] = ()  # what is marked as done: kind and plant, lamp or sowing
+
+
+@dataclass(frozen=True)
+class DiaryEntry:
+    """The grower's own words at a time: a note, or what was said to be done (`about` names it)."""
+
+    time: str
+    kind: Literal["note", "done"]
+    about: str
+    text: str
 
 
 @dataclass(frozen=True)
@@ -86,3 +100,7 @@ class Results:
     run: dict[str, Any] = field(default_factory=dict)
     light: pd.DataFrame = field(default_factory=pd.DataFrame)  # hours of light a day, from all photos
     light_told: str = ""  # the same as a sentence; empty where photos do not tell
+    diary: tuple[DiaryEntry, ...] = ()  # the grower's own words
+    looked: str = ""  # the last photo of the page before this one; empty where there was none
+    stages: tuple[str, ...] = ()  # where each sowing stands, as sentences
+    came_of: tuple[str, ...] = ()  # what was seen after something was done, as sentences

@@ -50,13 +50,15 @@ def test_several_leggy_plants_are_a_matter_of_the_lamp():
     assert "Lower the lamp “left”" in item.remedy
 
 
-def test_without_a_lamp_in_the_tray_the_light_comes_nearer_and_the_lamp_is_asked_for():
+def test_no_distance_is_advised_without_the_kind_of_a_lamp():
     (item,) = of(care(leggy("A"), tray_of("A")), "leggy")
-    assert "Bring the light nearer" in item.remedy
+    assert "nearer" not in item.remedy
+    assert "where the light is strongest" in item.remedy
     assert "[[lamp]]" in item.remedy
-    assert "plug" in item.caution
+    (item,) = of(care(leggy("A"), tray_of("A", **lamp(above_soil_mm=400))), "leggy")
+    assert "ower the lamp" not in item.remedy
+    assert "Write kind (or keep_clear_mm)" in item.remedy
     (item,) = of(care(leggy("A"), tray_of("A", **lamp(kind="tube"))), "leggy")
-    assert "Bring the light nearer" not in item.remedy
     assert "above_soil_mm of the lamp “left”" in item.remedy
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Literal, get_args
 
 from sproutlapse.errors import ResultsError
+from sproutlapse.results import DiaryEntry
 
 Gaps = Literal["hold", "blend"]
 Night = Literal["skip", "hold", "show"]
@@ -190,6 +192,14 @@ def note_of(text: str) -> Note:
     when = moment_of(found[1])
     assert isinstance(when, datetime)
     return Note(when, found[2])
+
+
+def with_diary(options: FilmOptions, diary: Sequence[DiaryEntry]) -> FilmOptions:
+    """The options with the diary's notes, where the film tells moments; those on the command line stay."""
+    if not options.moments:
+        return options
+    own = tuple(Note(datetime.fromisoformat(e.time).replace(tzinfo=None), e.text) for e in diary if e.kind == "note")
+    return replace(options, notes=(*own, *options.notes))
 
 
 def _within(name: str, value: float, limits: tuple[float, float]) -> None:

@@ -114,7 +114,7 @@ def sowing_events(pairs: list[Pair], tray: Tray) -> list[Event]:
         units = [(unit, track) for track, up in own for unit in units_up(track, up, sowing, tray.judge)]
         units.sort(key=lambda pair: (pair[0].known_row, pair[0].by_row, pair[1].order))
         unit_word = "seed" if sowing.seeds_per_cell is not None else "pot"
-        words = "" if sowing.under_light else "; cover off, under the light now"
+        words = "" if sowing.under_light else "; under the light now"
         for event, count, more in (("first up", 1, words), ("half up", -(-of // 2), ""), ("done", of, "")):
             if len(units) < count or (event == "half up" and count == 1) or (event == "done" and of == 1):
                 continue

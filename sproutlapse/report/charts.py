@@ -27,10 +27,12 @@ from sproutlapse.report.facts import (
     has_scale,
     measure_of,
     plant_names,
+    start_of,
     used_frames,
 )
+from sproutlapse.report.since import notes_of
 from sproutlapse.report.words import GIVE_OR_TAKE, as_float, day, moment, named
-from sproutlapse.results import Results
+from sproutlapse.results import DiaryEntry, Results
 from sproutlapse.tray import Habit
 
 
@@ -54,14 +56,16 @@ def _growth(results: Results) -> list[Chart]:
         shown = [curve.plant for curve in (curves if few else _extremes(curves))]
         alt = f"{_capital(measure.name)} in {measure.unit} over the days. " + _ends_in_words(curves, measure)
         cuts = _cut_days(results, group)
+        notes = _note_days(results)
         if cuts:
             alt += f" Cut back on {named([day(moment(time)) for time in cuts])}."
+        alt += "".join(f" Note {n} on {day(moment(note.time))}: {note.text}." for n, (note, _) in enumerate(notes, 1))
         charts.append(
             drawn(
                 results,
-                _few_lines(curves, measure, list(cuts.values()))
-                if few
-                else _many_lines(curves, measure, list(cuts.values())),
+                _with_notes(
+                    (_few_lines if few else _many_lines)(curves, measure, list(cuts.values())), [at for _, at in notes]
+                ),
                 kind="growth",
                 name=f"growth-{number}",
                 title=group.title,
@@ -83,6 +87,25 @@ def _cut_marks(axes: Axes, cuts: Sequence[float]) -> None:
     for at in cuts:
         axes.axvline(at, color=INK, linewidth=0.9, linestyle=(0, (2, 2)), zorder=1)
         axes.text(at, 0.99, "cut back ", transform=axes.get_xaxis_transform(), ha="right", va="top", size=9)
+
+
+def _note_days(results: Results) -> list[tuple[DiaryEntry, float]]:
+    """The grower's notes with the days since the first photo."""
+    start = start_of(results)
+    notes = notes_of(results) if start is not None else []
+    return [(note, (moment(note.time) - start).total_seconds() / 86400) for note in notes if start is not None]
+
+
+def _with_notes(draw: Callable[[Axes], None], days: Sequence[float]) -> Callable[[Axes], None]:
+    """The drawing with a number on a line at each note; their words stand below the charts."""
+
+    def drawn_on(axes: Axes) -> None:
+        draw(axes)
+        for number, at in enumerate(days, 1):
+            axes.axvline(at, color=INK, linewidth=0.8, linestyle=(0, (1, 2)), zorder=1)
+            axes.text(at, 0.02, f" {number}", transform=axes.get_xaxis_transform(), va="bottom", size=9, weight="bold")
+
+    return drawn_on
 
 
 def _capital(text: str) -> str:

@@ -30,12 +30,14 @@ from sproutlapse.report.facts import (
     used_frames,
 )
 from sproutlapse.report.pictures import Photo, contact_sheet, latest_photo
+from sproutlapse.report.since import notes_of, since_looked
 from sproutlapse.report.story import story_of
 from sproutlapse.report.told import cautions_told, diary, left_out, methods, photo_summary
 from sproutlapse.report.told_sowings import sowings_told
 from sproutlapse.report.words import clock, counted, dated
 from sproutlapse.results import Results
 
+OPEN_ITEMS: Final = 5  # things to do that stand open; the rest is folded
 CHART_KINDS: Final = ("growth", "emergence", "ratio", "photos")
 
 
@@ -126,6 +128,12 @@ def _context(
         "span": _span([frame.time for frame in used]),
         "many": any(len(g.plants) > LINES_PER_PANEL for g in groups_of(results, plant_names(results))),
         "cut_off": bool(results.measurements["cut_off"].fillna(False).any()),
+        "since": since_looked(results),
+        "came_of": results.came_of,
+        "stages": results.stages,
+        "grower_notes": [{"when": clock(note.time), "text": note.text} for note in notes_of(results)],
+        "results_name": results.out.name,
+        "open_items": OPEN_ITEMS,
         "care": results.care,
         "cautions": cautions_told(results.care),
         "unlike": unlike_spans(results),

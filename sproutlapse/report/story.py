@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 import pandas as pd
 
 from sproutlapse.report.facts import PlantNow, enough_to_tell, from_above, measure_of, plant_now, start_of, used_frames
-from sproutlapse.report.told import diary_line
+from sproutlapse.report.told import OWN_WORDS, diary_line
 from sproutlapse.report.told_sowings import days_told, lead_told
 from sproutlapse.report.words import amount, as_float, clock, counted, dated, missing, moment, rounded
 from sproutlapse.results import Results
@@ -181,14 +182,17 @@ def _photos(results: Results, plant: str) -> str:
 def _happened(results: Results, row: pd.Series) -> tuple[str, ...]:
     """The events of the plant, of its sowing and of all plants at once, as the diary says them, in order of time."""
     others = [s.name for s in results.tray.sowings if s.name != row["sowing"]]
-    lines = []
+    lines: list[tuple[datetime, str]] = []
     for _, event in results.events[results.events["plant"].isin(["", row["plant"]])].iterrows():
         line = diary_line(event)
         if not line.plant and any(line.detail.startswith(f"{name}:") for name in others):
             continue
         later = "" if event["known"] == event["time"] else f" (could be said from {clock(str(event['known']))} on)"
-        lines.append(f"{line.when}: {line.event}{': ' if line.detail else ''}{line.detail}{later}")
-    return tuple(lines)
+        told = f"{line.when}: {line.event}{': ' if line.detail else ''}{line.detail}{later}"
+        lines.append((moment(str(event["time"])), told))
+    own = [e for e in results.diary if e.kind == "note" or e.about.endswith(f":{row['plant']}")]
+    lines += [(moment(entry.time), f"{clock(entry.time)}: {OWN_WORDS[entry.kind]}: {entry.text}") for entry in own]
+    return tuple(told for _, told in (sorted(lines, key=lambda one: one[0]) if own else lines))
 
 
 def _to_do(results: Results, plant: str) -> tuple[str, ...]:

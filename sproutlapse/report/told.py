@@ -20,10 +20,13 @@ from sproutlapse.report.words import (
     counted,
     hours,
     missing,
+    moment,
 )
-from sproutlapse.results import CareItem, Results
+from sproutlapse.results import CareItem, DiaryEntry, Results
 
 DIARY_LINES = 60
+# "done" alone is the event of a sowing that is up in full.
+OWN_WORDS = {"note": "your note", "done": "you said done"}
 LEAST_SHIFT_PX = 0.05  # less would be said as 0.0 pixels
 
 
@@ -92,8 +95,17 @@ def left_out(results: Results) -> tuple[list[tuple[str, int]], list[LeftOut]]:
 
 
 def diary(results: Results) -> list[DiaryLine]:
-    """What happened when, latest first."""
-    return [diary_line(row) for _, row in list(results.events.iterrows())[::-1][:DIARY_LINES]]
+    """What happened when, latest first, with the grower's own words among it."""
+    lines = [(moment(str(row["time"])), diary_line(row)) for _, row in results.events.iterrows()]
+    own = [(moment(entry.time), own_line(entry)) for entry in results.diary]
+    if own:
+        lines = sorted([*lines, *own], key=lambda line: line[0])
+    return [line for _, line in lines[::-1][:DIARY_LINES]]
+
+
+def own_line(entry: DiaryEntry) -> DiaryLine:
+    """A note, or what was said to be done, as it is read."""
+    return DiaryLine(clock(entry.time), "", OWN_WORDS[entry.kind], entry.text)
 
 
 def diary_line(event: pd.Series) -> DiaryLine:

@@ -31,7 +31,7 @@ def test_each_is_told_once_with_the_photo_of_the_pot_that_made_it_so():
 
 def test_the_first_sprout_says_what_to_do_unless_the_light_is_on():
     (detail,) = judge(TABLE, TRAY).events.query("event == 'first up'")["detail"]
-    assert detail == "s: 1 of 4 pots up; cover off, under the light now"
+    assert detail == "s: 1 of 4 pots up; under the light now"
     lit = tray_of("A", each={"sowing": "s"}, sowing=[{"name": "s", "under_light": True}])
     assert list(judge(up_from("A", 3), lit).events.query("event == 'first up'")["detail"]) == ["s: 1 of 1 pot up"]
 
