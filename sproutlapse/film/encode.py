@@ -153,7 +153,7 @@ def _rounded(plane: NDArray[np.float32]) -> NDArray[np.uint8]:
 
 @cache
 def _pattern(h: int, w: int) -> NDArray[np.float32]:
-    """(h, w) what is added before rounding, -1/2 to 1/2; each 8 by 8 block holds 64 different ones (after Bayer 1973)."""
+    """(h, w) added before rounding, -1/2 to 1/2; each 8 by 8 block holds 64 different ones (after Bayer 1973)."""
     grid = np.zeros((1, 1))
     for _ in range(3):
         grid = np.block([[4 * grid, 4 * grid + 2], [4 * grid + 3, 4 * grid + 1]])

@@ -92,7 +92,7 @@ class Painter:
             if len(widths) > 1 and place.pictures[1][0] > place.pictures[0][0]:
                 gap = place.pictures[1][0] - place.pictures[0][0] - widths[0]
             else:
-                widths = widths[:1]
+                widths = [place.header[2]]
             _put(canvas, place.header, caption.header(widths, gap, place.header[3], self._names(len(widths))))
         if place.curve[3] and self._curve is not None:
             _put(canvas, place.curve, self._curve.drawn(moment.progress))
