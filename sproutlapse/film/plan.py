@@ -187,7 +187,7 @@ def _begin(frames: Sequence[FrameRecord]) -> datetime:
 
 def _aged(moment: Moment, up: float) -> Moment:
     age = int(np.floor((moment.hours - up) / 24))
-    return replace(moment, day=f"Day {age}".replace("-", "−"), clock="since coming up")
+    return replace(moment, day=f"Day {age}".replace("-", "−"), clock=timing.SINCE_UP)
 
 
 def following(lead: Timeline, frames: Sequence[FrameRecord], shift_h: float) -> Timeline:
