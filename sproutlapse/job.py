@@ -368,7 +368,7 @@ def _people(
         lines += [f"{head}: {film_path} ({made.sentence})", *made.notes]
         lines += [f"Beside it: {', '.join(path.name for path in made.beside)}"] if made.beside else []
         older = other_films(film_path)
-        lines += [f"Of an earlier time and left as it was: {', '.join(older)}"] if older else []
+        lines += [f"Made earlier, and left as it was: {', '.join(older)}"] if older else []
     page: Path | None = None
     if report:
         from sproutlapse.report.page import write_report

@@ -71,7 +71,7 @@ def test_a_film_of_one_plant_or_for_a_chat_leaves_the_trays_own_film(shelf_run: 
     made = film_job(out, options=replace(SMALL, plants=(plant,)), progress=Silent())
     assert made.film == out / f"film-{plant}.mp4"
     chat = film_job(out, options=replace(SMALL, kind="webp", fps=12.5, then_and_now=False), progress=Silent())
-    assert "Of an earlier time and left as it was: film.mp4" in chat.lines
+    assert "Made earlier, and left as it was: film.mp4" in chat.lines
     assert all((out / name).read_bytes() == b"its own" for name in own)
     assert (out / "film.webp").is_file()
     assert (out / f"then-and-now-{plant}.jpg").is_file()
