@@ -213,18 +213,21 @@ def film_pictures(path: Path) -> Iterator[Bytes]:
             yield np.asarray(frame.to_ndarray(format="rgb24"), np.uint8)
 
 
-def film_values(path: Path) -> Iterator[Floats]:
-    """The film's own values, red, green and blue of 0 to 255, not rounded.
+def film_values(path: Path, wanted: set[int]) -> Iterator[Floats]:
+    """The film's own values of these pictures, red, green and blue of 0 to 255, not rounded.
 
     A player's bytes are rounded once more and by short sums; on a lilac board that alone made steps of 0.28 %.
     """
     with av.open(str(path)) as container:
-        for frame in container.decode(video=0):
+        back = np.linalg.inv(TO_YUV[:, :3]).T
+        for number, frame in enumerate(container.decode(video=0)):
+            if number not in wanted:
+                continue
             planes = frame.to_ndarray().astype(np.float64)
             h, w = frame.height, frame.width
             halves = planes[h:].reshape(2, h // 2, w // 2).repeat(2, axis=1).repeat(2, axis=2)
             yuv = np.dstack([planes[:h], *halves]) - TO_YUV[:, 3]
-            yield np.clip(yuv @ np.linalg.inv(TO_YUV[:, :3]).T, 0, 255)
+            yield np.clip(yuv @ back, 0, 255)
 
 
 def looked_at(results: Path, out: Path) -> dict[str, Any]:
@@ -242,8 +245,7 @@ def looked_at(results: Path, out: Path) -> dict[str, Any]:
     places, white, mask = still_places(raw, drawn)
     step_in, colour_in, whole_in = step_percent(raw, places)
     step_out, colour_out, whole_out = step_percent(decoded, places)
-    own_values = (picture for n, picture in enumerate(film_values(film.path)) if n in firsts)
-    own_step, _colour, own_whole = step_percent(own_values, places)
+    own_step, _colour, own_whole = step_percent(film_values(film.path, firsts), places)
     before = step_percent(lane.pictures(own), places)  # as it went into the encoder
     came, guesses = zip(*unsteadied(frames, own.size), strict=True)
     shake_in, shake_out = shake_px(came, mask, guesses), shake_px(decoded, mask)
