@@ -129,7 +129,7 @@ def film(
     """Make the film again, without measuring.
 
     Several RESULTS, or several --plant, stand side by side. The film is written to the first RESULTS; of several
-    RESULTS as film-together.mp4, so that each keeps its own.
+    RESULTS as film-together.mp4, of --plant A as film-A.mp4, so that the whole tray keeps its own.
     """
     with plainly():
         from sproutlapse.film.options import FilmOptions, note_of

@@ -313,9 +313,16 @@ def _write_tables(results: Results, *, masks: bool) -> None:
 
 
 def _from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
-    """The film's days counted from the first sowing, where its date is known and no other day was asked for."""
-    sown = [sowing.sown.date() for sowing in tray.sowings if sowing.sown is not None]
-    return replace(options, day_zero=min(sown)) if sown and options.day_zero is None else options
+    """The film's days counted from the sowing of what it shows, where its date is known and no other was asked for.
+
+    Of several dates the first counts, which is then said beside the day.
+    """
+    shown = {plant.sowing for plant in tray.plants if plant.name in options.plants}
+    own = [sowing for sowing in tray.sowings if not shown or sowing.name in shown]
+    sown = {sowing.sown.date() for sowing in own if sowing.sown is not None}
+    if not sown or options.day_zero is not None:
+        return options
+    return replace(options, day_zero=min(sown), day_words="since first sowing" if len(sown) > 1 else "")
 
 
 def _told(results: Results) -> Told:
@@ -342,12 +349,13 @@ def people(
     lines[1:1] = said
     film_path = results.out / "film.mp4"
     if film:
+        from sproutlapse.film.beside import film_name, other_films
         from sproutlapse.film.make import make_film
         from sproutlapse.film.options import FilmOptions, with_diary
         from sproutlapse.film.plan import Side
 
         asked = with_diary(_from_sowing(options or FilmOptions(), results.tray), results.diary)
-        film_path = results.out / f"{'film-together' if beside else 'film'}.{asked.kind}"
+        film_path = results.out / f"{film_name(asked.plants, together=bool(beside))}.{asked.kind}"
         used = sum(frame.used for frame in results.frames)
         with progress.stage("making the film", used) as stage:
             made = make_film(
@@ -361,6 +369,8 @@ def people(
         head = "Film of all together, each one's own film stays" if beside else "Film"
         lines += [f"{head}: {film_path} ({made.sentence})", *made.notes]
         lines += [f"Beside it: {', '.join(path.name for path in made.beside)}"] if made.beside else []
+        older = other_films(film_path)
+        lines += [f"Made earlier, and left as it was: {', '.join(older)}"] if older else []
     page: Path | None = None
     if report:
         from sproutlapse.report.page import write_report

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
 from sproutlapse.film import cards
-from sproutlapse.film.options import FilmOptions
+from sproutlapse.film.options import FilmOptions, Kind
 from sproutlapse.film.plan import Plan
 from sproutlapse.film.subtitles import webvtt
 from sproutlapse.film.timing import exact_rate
@@ -20,9 +22,22 @@ from sproutlapse.work.files import put
 
 Even = NDArray[np.float32]
 JPEG_QUALITY = 90
-THEN_AND_NOW = "then-and-now.jpg"
-# Of trays side by side: it may show another tray than the one whose folder it stands in, and leaves that one's alone.
-OF_SEVERAL = "then-and-now-together.jpg"
+# Named on as the film is: that of one plant, or of several trays, leaves the tray's own alone.
+FILM, THEN_AND_NOW = "film", "then-and-now"
+LONGEST_NAME = 80
+
+
+def film_name(plants: Sequence[str], *, together: bool) -> str:
+    """What a film's files are called, without their ending: one of some plants only never takes the tray's own name."""
+    name = f"{FILM}-together" if together else FILM
+    # A plant's name may hold what no file's name can.
+    return "-".join([name, *(re.sub(r"[^\w.+-]+", "_", plant) for plant in plants)])[:LONGEST_NAME]
+
+
+def other_films(made: Path) -> list[str]:
+    """Films of this name in another format, which an earlier time made and which may show less."""
+    there = (made.with_suffix(f".{kind}") for kind in get_args(Kind))
+    return [path.name for path in there if path != made and path.is_file()]
 
 
 def write_poster(out: Path, picture: Even) -> Path:
@@ -33,8 +48,10 @@ def write_poster(out: Path, picture: Even) -> Path:
 def write_subtitles(
     out: Path, plan: Plan, happenings: Sequence[Happening], options: FilmOptions, lead_in: int
 ) -> list[Path]:
-    """What happened as WebVTT, named as the film is; nothing where nothing happened."""
+    """What happened as WebVTT, named as the film is; nothing where nothing happened, or for a WebP or GIF."""
     path = out.with_suffix(".vtt")
+    if options.kind != "mp4":
+        return []  # nothing shows them, and those that are there belong to the film
     if not happenings:
         path.unlink(missing_ok=True)  # those of an earlier film would tell of another time
         return []
@@ -59,9 +76,8 @@ def write_then_and_now(out: Path, plan: Plan, first: Even | None, last: Even | N
     zoom = float(np.hypot(*lead.views[-1][:, 0]))
     scales = [mark.mm_per_px for mark in lead.marks]
     mm = float(np.median(scales)) / zoom if scales else None
-    several = len({id(side.side.frames) for side in plan.sides}) > 1
-    name = OF_SEVERAL if several else THEN_AND_NOW
-    return [_jpeg(out.with_name(name), cards.then_and_now((first, last), words, mm))]
+    name = THEN_AND_NOW + (out.stem.removeprefix(FILM) if out.stem.startswith(FILM) else "")
+    return [_jpeg(out.with_name(f"{name}.jpg"), cards.then_and_now((first, last), words, mm))]
 
 
 def _jpeg(path: Path, picture: Even) -> Path:

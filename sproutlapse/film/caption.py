@@ -28,7 +28,14 @@ class Band:
     height: int
 
     def drawn(
-        self, day: str, moment: str, progress: float, mark: str = "", ticks: Sequence[float] = ()
+        self,
+        day: str,
+        moment: str,
+        progress: float,
+        mark: str = "",
+        ticks: Sequence[float] = (),
+        *,
+        since: str = "",
     ) -> NDArray[np.uint8]:
         """The band with its words.
 
@@ -42,6 +49,8 @@ class Band:
             What is to be said of a picture that is no photo of this time, such as "held".
         ticks
             0 to 1, where on the line something happened.
+        since
+            What the day counts from, beside it in small letters where nothing else has to be said; may be nothing.
 
         Returns
         -------
@@ -60,11 +69,16 @@ class Band:
         middle = line + (self.height - line) / 2
         draw.text((margin, middle), day, font=font(letters, "-Bold"), fill=STRONG, anchor="lm")
         draw.text((self.width - margin, middle), moment, font=font(letters), fill=QUIET, anchor="rm")
+        left = margin + font(letters, "-Bold").getlength(day)
+        right = self.width - margin - font(letters).getlength(moment)
+        small = max(8, round(self.width * SMALL))
         if mark:
-            left = margin + font(letters, "-Bold").getlength(day)
-            right = self.width - margin - font(letters).getlength(moment)
-            small = max(8, round(self.width * SMALL))
             draw.text(((left + right) / 2, middle), mark, font=font(small), fill=GROWN, anchor="mm")
+        elif since:
+            small = next(
+                (size for size in range(small, 7, -1) if font(size).getlength(since) < right - left - small), 8
+            )
+            draw.text((left + 0.4 * small, middle), since, font=font(small), fill=QUIET, anchor="lm")
         return np.asarray(picture, dtype=np.uint8)
 
 

@@ -60,10 +60,19 @@ def whole_view(
     return Crop(*crop_toward(crop, keep, ratio, share))
 
 
-def close_views(crop: Crop, told: Told, plant: str, records: Sequence[FrameRecord], options: FilmOptions) -> list[Crop]:
+def close_views(
+    crop: Crop,
+    told: Told,
+    plant: str,
+    records: Sequence[FrameRecord],
+    options: FilmOptions,
+    *,
+    height: float | None = None,
+) -> list[Crop]:
     """For each photo the part of the reference that follows one plant; all of one shape, none beyond the crop.
 
-    The camera glides: its place is smoothed over the film, and it only ever widens.
+    The camera glides: its place is smoothed over the film, and it only ever widens. With `height`, in pixels, it keeps
+    that height from first to last, as beside another plant, where both have to be of one scale.
     """
     number, place = plant_named(told, plant)
     ratio = RATIOS.get(options.shape, 1.0)
@@ -84,17 +93,19 @@ def close_views(crop: Crop, told: Told, plant: str, records: Sequence[FrameRecor
         most = max(float(need.max()), 0.9 * (right - left) / ratio)
         nearest = min(most, max(NEAREST * most, LEAST_PX / ratio))
         heights = np.clip(np.maximum.accumulate(need), nearest, most)
+    if height is not None:
+        heights = np.full(len(looked), height)
     most_fits = min(crop.height, crop.width / ratio)
     at = np.arange(len(records))
     heights = np.minimum(np.interp(at, looked, _smooth(heights)), most_fits)
     xs = np.interp(at, looked, _smooth(middle))
     made = []
-    for x, height in zip(xs, heights, strict=True):
-        y = middle_y - height / 2 if soil is None else soil - ABOVE_SOIL * height
-        width = height * ratio
+    for x, tall_now in zip(xs, heights, strict=True):
+        y = middle_y - tall_now / 2 if soil is None else soil - ABOVE_SOIL * tall_now
+        width = tall_now * ratio
         across = min(max(x - width / 2, crop.left), crop.left + crop.width - width)
-        down = min(max(y, crop.top), crop.top + crop.height - height)
-        made.append(Crop(across, down, width, height))
+        down = min(max(y, crop.top), crop.top + crop.height - tall_now)
+        made.append(Crop(across, down, width, tall_now))
     return made
 
 

@@ -39,7 +39,9 @@ class Layout:
     strip: Box
 
 
-def lay_out(shapes: Sequence[tuple[float, float]], bands: Bands, options: FilmOptions) -> Layout:
+def lay_out(
+    shapes: Sequence[tuple[float, float]], bands: Bands, options: FilmOptions, *, as_they_are: bool = False
+) -> Layout:
     """The largest film for these pictures that enlarges none, with even sides, within a level that players know.
 
     Parameters
@@ -50,6 +52,8 @@ def lay_out(shapes: Sequence[tuple[float, float]], bands: Bands, options: FilmOp
         What stands above and below.
     options
         Rate, height and shape.
+    as_they_are
+        Pictures side by side keep their sizes to each other and stand on one line; else they become equally high.
 
     Notes
     -----
@@ -60,7 +64,9 @@ def lay_out(shapes: Sequence[tuple[float, float]], bands: Bands, options: FilmOp
     usual, asked = ("4.2", "5.2") if swift else ("4.0", "5.1")
     highest = NAMES.index(usual if options.height_px is None else asked)
     tallest = options.height_px or (DEFAULT_UPRIGHT if options.shape == "9:16" else DEFAULT_HEIGHT)
-    stacked = options.shape == "9:16" and len(shapes) > 1
+    if not as_they_are:
+        shapes = _alike(shapes, stacked=_stacked(shapes, options))
+    stacked = _stacked(shapes, options)
     below = bands.header + bands.curve + bands.caption + bands.strip
     width = min(_widest(shapes, stacked), _even(tallest / (_height_share(shapes, stacked) + below)))
     while True:
@@ -73,18 +79,30 @@ def lay_out(shapes: Sequence[tuple[float, float]], bands: Bands, options: FilmOp
             return made
 
 
-def _widest(shapes: Sequence[tuple[float, float]], stacked: bool) -> int:
-    if stacked or len(shapes) == 1:
-        return _even(min(w for w, _h in shapes))
+def _stacked(shapes: Sequence[tuple[float, float]], options: FilmOptions) -> bool:
+    return options.shape == "9:16" and len(shapes) > 1
+
+
+def _alike(shapes: Sequence[tuple[float, float]], *, stacked: bool) -> list[tuple[float, float]]:
+    """The shapes made equally high, or equally wide where they stand above each other; none is enlarged."""
+    if stacked:
+        width = min(w for w, _h in shapes)
+        return [(width, h * width / w) for w, h in shapes]
     height = min(h for _w, h in shapes)
-    return _even(sum(w / h for w, h in shapes) * height / (1 - GAP * (len(shapes) - 1)))
+    return [(w * height / h, height) for w, h in shapes]
+
+
+def _widest(shapes: Sequence[tuple[float, float]], stacked: bool) -> int:
+    if stacked:
+        return _even(max(w for w, _h in shapes))
+    return _even(sum(w for w, _h in shapes) / (1 - GAP * (len(shapes) - 1)))
 
 
 def _height_share(shapes: Sequence[tuple[float, float]], stacked: bool) -> float:
     """Height of the pictures over their width."""
     if stacked:
-        return sum(h / w for w, h in shapes)
-    return (1 - GAP * (len(shapes) - 1)) / sum(w / h for w, h in shapes)
+        return sum(h for _w, h in shapes) / max(w for w, _h in shapes)
+    return (1 - GAP * (len(shapes) - 1)) * max(h for _w, h in shapes) / sum(w for w, _h in shapes)
 
 
 def _even(value: float) -> int:
@@ -98,19 +116,20 @@ def _placed(
     top = 2 * round(width * bands.header / 2)
     boxes: list[Box] = []
     if stacked:
-        y = top
+        by, y = width / max(w for w, _h in shapes), top
         for w, h in shapes:
-            boxes.append((0, y, width, _even(width * h / w)))
+            own = _even(w * by)
+            boxes.append(((width - own) // 4 * 2, y, own, _even(h * by)))
             y += boxes[-1][3] + gap
         below = y - gap
     else:
-        height = _even((width - gap * (len(shapes) - 1)) / sum(w / h for w, h in shapes))
-        x = 0
+        by, x = (width - gap * (len(shapes) - 1)) / sum(w for w, _h in shapes), 0
+        highest = max(_even(h * by) for _w, h in shapes)
         for w, h in shapes:
-            own = width if len(shapes) == 1 else _even(height * w / h)
-            boxes.append((x, top, own, height))
+            own, high = width if len(shapes) == 1 else _even(w * by), _even(h * by)
+            boxes.append((x, top + highest - high, own, high))
             x += own + gap
-        width, below = x - gap, top + height
+        width, below = x - gap, top + highest
     under: list[Box] = []
     for share in (bands.curve, bands.caption, bands.strip):
         own = 2 * round(width * share / 2)

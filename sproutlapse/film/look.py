@@ -77,10 +77,11 @@ def stamp(picture: Even, mask: Mask, x: float, y: float, colour: Colour, *, halo
         Width in pixels of a dark rim, which keeps pale letters legible on a pale board.
     """
     if halo > 0:
-        wide = cv2.copyMakeBorder(mask, halo, halo, halo, halo, cv2.BORDER_CONSTANT, value=0)
+        rim_px = 3 * halo  # room for the rim to fade out: cut off, it showed as a box in large films
+        wide = cv2.copyMakeBorder(mask, rim_px, rim_px, rim_px, rim_px, cv2.BORDER_CONSTANT, value=0)
         kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * halo + 1, 2 * halo + 1))
         rim = cv2.GaussianBlur(cv2.dilate(wide, kernel), (0, 0), max(0.6, halo / 2.5))
-        stamp(picture, np.asarray((rim * 0.8).astype(np.uint8)), x - halo, y - halo, GROUND)
+        stamp(picture, np.asarray((rim * 0.8).astype(np.uint8)), x - rim_px, y - rim_px, GROUND)
     h, w = picture.shape[:2]
     left, top = round(x), round(y)
     x0, y0 = max(0, left), max(0, top)

@@ -93,7 +93,8 @@ def make_film(
         if ends and ends_with is not None:
             film.add(film.prepared(cards.card(ends_with, options.title or "Until now", painter.end_lines())), ends)
     pictures = len(plan.line.moments)
-    files = [write_poster(out, ends_with)] if ends_with is not None else []
+    # Beside a WebP or GIF the poster of the film stays, and of themselves they show enough.
+    files = [write_poster(out, ends_with)] if ends_with is not None and options.kind == "mp4" else []
     files += write_subtitles(out, plan, painter.happenings, options, lead_in)
     files += write_then_and_now(out, plan, keep.first, keep.last) if options.then_and_now else []
     sentence = timing.sentence(frames, plan.line, options)

@@ -51,6 +51,8 @@ class FilmOptions:
         Whether date and day number stand in a band below the picture.
     day_zero
         The date that counts as day 0, such as the day of sowing. None: the first photo is on day 1.
+    day_words
+        What is said beside the day, such as "since first sowing" where there were several.
     gaps
         Where photos are missing or bad: "hold" keeps the picture standing, "blend" leads over from the photo before the
         gap to the one after it. Either way the caption says so.
@@ -92,6 +94,7 @@ class FilmOptions:
     height_px: int | None = None
     caption: bool = True
     day_zero: date | None = None
+    day_words: str = ""
     gaps: Gaps = "hold"
     night: Night = "skip"
     smooth: bool = False

@@ -7,7 +7,7 @@ from collections.abc import Hashable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from sproutlapse.film import caption, lane, marks, told
+from sproutlapse.film import caption, lane, marks, timing, told
 from sproutlapse.film.curve import Curve
 from sproutlapse.film.look import GROUND
 from sproutlapse.film.options import FilmOptions
@@ -92,14 +92,16 @@ class Painter:
             if len(widths) > 1 and place.pictures[1][0] > place.pictures[0][0]:
                 gap = place.pictures[1][0] - place.pictures[0][0] - widths[0]
             else:
-                widths = widths[:1]
+                widths = [place.header[2]]
             _put(canvas, place.header, caption.header(widths, gap, place.header[3], self._names(len(widths))))
         if place.curve[3] and self._curve is not None:
             _put(canvas, place.curve, self._curve.drawn(moment.progress))
         if place.caption[3]:
             band = caption.Band(place.caption[2], place.caption[3])
             ticks = self._ticks if place.strip[3] else ()
-            _put(canvas, place.caption, band.drawn(moment.day, moment.clock, moment.progress, moment.mark, ticks))
+            since = self._options.day_words if moment.clock != timing.SINCE_UP else ""
+            drawn = band.drawn(moment.day, moment.clock, moment.progress, moment.mark, ticks, since=since)
+            _put(canvas, place.caption, drawn)
         if place.strip[3]:
             words, fresh = self._news(number)
             _put(canvas, place.strip, caption.strip(place.strip[2], place.strip[3], words, fresh=fresh))

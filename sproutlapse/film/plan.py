@@ -19,6 +19,7 @@ from sproutlapse.film.marks import Scale, scales
 from sproutlapse.film.options import FilmOptions
 from sproutlapse.film.steady import Crop
 from sproutlapse.film.timing import Moment, Timeline
+from sproutlapse.film.to_scale import common_scales, not_to_scale, to_scale
 from sproutlapse.film.told import Course, Told
 from sproutlapse.film.words import MOST_NAMES, joined
 from sproutlapse.results import FrameRecord
@@ -113,10 +114,8 @@ def film_plan(sides: Sequence[Side], options: FilmOptions) -> Plan:
     bands = _bands(sides, options)
     below = bands.header + bands.curve + bands.caption + bands.strip
     framed = [_framed(side, line, options, below) for side, line in zip(sides, lines, strict=True)]
-    shapes = [min(((v.width, v.height) for v in views), key=lambda s: s[0]) for _m, _f, views, _c in framed]
-    place = layout.lay_out(shapes, bands, options)
+    shapes, place, notes = _composed(sides, lines, framed, options, bands)
     made = []
-    notes: list[str] = []
     for side, line, found, box in zip(sides, lines, framed, place.pictures, strict=True):
         notes += _notes(found[1])
         made.append(_side_plan(side, line, found, box, options))
@@ -188,7 +187,7 @@ def _begin(frames: Sequence[FrameRecord]) -> datetime:
 
 def _aged(moment: Moment, up: float) -> Moment:
     age = int(np.floor((moment.hours - up) / 24))
-    return replace(moment, day=f"Day {age}".replace("-", "−"), clock="since coming up")
+    return replace(moment, day=f"Day {age}".replace("-", "−"), clock=timing.SINCE_UP)
 
 
 def following(lead: Timeline, frames: Sequence[FrameRecord], shift_h: float) -> Timeline:
@@ -219,6 +218,36 @@ def _framed(side: Side, line: Timeline, options: FilmOptions, below: float) -> F
         return matrices, follows, close_views(crop, side.told, side.plant, records, options), crop
     whole = whole_view(crop, side.told, records, options, below)
     return matrices, follows, [whole] * len(records), crop
+
+
+def _composed(
+    sides: Sequence[Side], lines: Sequence[Timeline], framed: list[Framed], options: FilmOptions, bands: Bands
+) -> tuple[list[tuple[float, float]], Layout, list[str]]:
+    """Sizes of the parts that are shown, source pixels, and where they stand: side by side on one scale.
+
+    Closer cuts are framed anew for that, each as high in mm as the highest of them; `framed` is changed.
+    """
+    if len(sides) == 1:
+        shapes = _smallest(framed)
+        return shapes, layout.lay_out(shapes, bands, options), []
+    trays = [(side.told, side.plant) for side in sides]
+    scales = common_scales(trays)
+    if scales is not None and any(side.plant is not None for side in sides):
+        most = max(view.height * mm for (_m, _f, views, _c), mm in zip(framed, scales, strict=True) for view in views)
+        for number, (side, line, mm) in enumerate(zip(sides, lines, scales, strict=True)):
+            matrices, follows, _views, crop = framed[number]
+            if side.told is not None and side.plant is not None:
+                views = close_views(crop, side.told, side.plant, line.records, options, height=most / mm)
+                framed[number] = (matrices, follows, views, crop)
+    shapes = _smallest(framed)
+    alike = None if scales is None else to_scale(shapes, scales)
+    if alike is None:
+        return shapes, layout.lay_out(shapes, bands, options), [not_to_scale(trays, scales)]
+    return shapes, layout.lay_out(alike, bands, options, as_they_are=True), []
+
+
+def _smallest(framed: Sequence[Framed]) -> list[tuple[float, float]]:
+    return [min(((v.width, v.height) for v in views), key=lambda s: s[0]) for _m, _f, views, _c in framed]
 
 
 def _matrices(records: Sequence[FrameRecord]) -> list[Floats]:

@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 
 # By name here, since the machine's own language must not change the film.
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+# Stands in place of the clock where several run in step by age.
+SINCE_UP = "since coming up"
 # A wall clock may differ from the running time by a change to summer time; more than this is a clock that was reset.
 CLOCK_SLACK = timedelta(hours=1, minutes=5)
 # A film shorter than this shows each photo for a few pictures, but never less than so many photos a second.

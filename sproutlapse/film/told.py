@@ -113,6 +113,17 @@ def at(hours: Floats, values: Floats, now: float) -> float:
     return float(np.interp(now, hours, values))
 
 
+def mm_per_px(told: Told, plant: str | None = None) -> float | None:
+    """Millimetres per pixel of the photos at the plants' depth (or this plant's), by the tables; None if not known."""
+    table = told.measurements if plant is None else told.measurements[told.measurements["plant"] == plant]
+    mm, px = ("canopy_mm2", "canopy_px") if told.from_above else ("height_mm", "height_px")
+    known = (table[mm] > 0) & (table[px] > 0)
+    if not known.any():
+        return None if plant is None else mm_per_px(told)
+    ratio = float(np.median(table.loc[known, mm] / table.loc[known, px]))
+    return float(np.sqrt(ratio)) if told.from_above else ratio
+
+
 def unscaled(told: Told) -> bool:
     """Whether plants were measured, but in pixels only, for want of a scale."""
     return unit_of(told) == "pixels" and measured(told)

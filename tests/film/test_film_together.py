@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from sproutlapse.errors import ResultsError
+from sproutlapse.film.beside import film_name
 from sproutlapse.film.options import FilmOptions
-from sproutlapse.job import film_job
+from sproutlapse.job import _from_sowing, film_job, open_results
 from sproutlapse.progress import Silent, Stage
+from sproutlapse.tray import Tray
 from sproutlapse.work.store import Store
 
 SMALL = FilmOptions(seconds=1, height_px=240, then_and_now=True)
@@ -56,3 +60,33 @@ def test_a_film_of_several_leaves_the_trays_own_film(shelf_run: Path):
     assert all((out / name).read_bytes() == b"its own" for name in own)
     there = {path.name for path in out.iterdir() if "together" in path.name}
     assert there == {"film-together.mp4", "film-together.jpg", "film-together.vtt", "then-and-now-together.jpg"}
+
+
+def test_a_film_of_one_plant_or_for_a_chat_leaves_the_trays_own_film(shelf_run: Path):
+    out = shelf_run.with_name("photos-results")
+    own = ("film.mp4", "film.jpg", "film.vtt", "then-and-now.jpg")
+    for name in own:
+        (out / name).write_bytes(b"its own")
+    plant = open_results(out).tray.plants[0].name
+    made = film_job(out, options=replace(SMALL, plants=(plant,)), progress=Silent())
+    assert made.film == out / f"film-{plant}.mp4"
+    chat = film_job(out, options=replace(SMALL, kind="webp", fps=12.5, then_and_now=False), progress=Silent())
+    assert "Made earlier, and left as it was: film.mp4" in chat.lines
+    assert all((out / name).read_bytes() == b"its own" for name in own)
+    assert (out / "film.webp").is_file()
+    assert (out / f"then-and-now-{plant}.jpg").is_file()
+
+
+def test_a_plants_name_becomes_a_files_name():
+    assert film_name((), together=False) == "film"
+    assert film_name(("A/1", "B 2"), together=False) == "film-A_1-B_2"
+    assert film_name(("r1c1",), together=True) == "film-together-r1c1"
+
+
+def test_days_count_from_the_sowing_that_is_shown_and_several_are_said():
+    sowings = [{"name": "early", "sown": "2026-03-01"}, {"name": "late", "sown": "2026-03-05"}]
+    plants = [{"name": name, "box_px": (0, 0, 9, 9), "sowing": of} for name, of in (("A", "early"), ("B", "late"))]
+    tray = Tray.model_validate({"view": {"from": "side"}, "plant": plants, "sowing": sowings})
+    of_all, of_b = (_from_sowing(FilmOptions(plants=names), tray) for names in ((), ("B",)))
+    assert (of_all.day_zero, of_all.day_words) == (date(2026, 3, 1), "since first sowing")
+    assert (of_b.day_zero, of_b.day_words) == (date(2026, 3, 5), "")

@@ -60,12 +60,15 @@ def test_a_shape_is_kept_without_cutting_off_or_stretching(tmp_path: Path, shape
     assert np.ptp(columns) / max(np.ptp(rows), 1) == pytest.approx(80 / 80, abs=0.12)
 
 
-def test_square_pixels_and_constant_rate_are_said_in_the_file(tmp_path: Path):
+def test_square_pixels_constant_rate_and_colours_are_said_in_the_file(tmp_path: Path):
     made = make_film(take(tmp_path, PHOTOS), tmp_path / "film.mp4", options=FilmOptions(fps=25))
     with av.open(str(made.path)) as container:
         video = container.streams.video[0]
         assert video.sample_aspect_ratio == 1
         assert video.average_rate == video.guessed_rate == 25
+        said = video.codec_context
+        # H.273: 1 is BT.709 for primaries, transfer and matrix; limited range is 1 in the library that reads it.
+        assert (said.color_primaries, said.color_trc, said.colorspace, said.color_range) == (1, 1, 1, 1)
         times = [float(frame.pts * frame.time_base) for frame in container.decode(video)]
     assert np.allclose(np.diff(times), 0.04, atol=1e-6)
 
