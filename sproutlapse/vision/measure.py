@@ -70,7 +70,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
     else:
         now = lifted.tray_with(tray, stood)
-        labels = side_labels(tissue, now, setting)
+        labels = _without_crumbs(side_labels(tissue, now, setting), patterns, now, placed)
         labels[np.isin(labels, [k + 1 for k, one in enumerate(stood) if one.shift is None])] = 0
         plants = tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
     looks = soil_look(
@@ -288,6 +288,16 @@ def _turned(
         dark[part] = np.where(changed, own_lab[part][..., 0] < DARK_L, dark[part])
         stage = _Stage(own, own_lab, dark, stage.labels, tolerance)
     return stage, tuple(patterns)
+
+
+def _without_crumbs(labels: Labels, patterns: Sequence[float | None], tray: Tray, placed: align.Placement) -> Labels:
+    """The label picture without soil that was taken for plant in pots whose soil shows another pattern."""
+    for k, (same, plant) in enumerate(zip(patterns, tray.plants, strict=True)):
+        if same is not None and same < regrained.OWN_PATTERN:
+            own = labels == k + 1
+            box = _in_part(regrained.soil_and_rim(plant), placed.matrix, (0, 0))
+            labels[own & ~regrained.without_crumbs(own, box)] = 0
+    return labels
 
 
 def _in_part(box: tuple[float, float, float, float], matrix: align.Matrix, corner: tuple[int, int]) -> regrained.Box:

@@ -224,6 +224,23 @@ def _label_again(lab: Floats, stage_lab: Floats, colour: Floats, size: tuple[int
     return np.asarray(face & (out | writing) & ~leaf)
 
 
+def without_crumbs(own: Mask, box: Box) -> Mask:
+    """A plant in a pot whose soil shows another pattern, without what lies about on that soil: patches that end below
+    the rim, where others rise above it. A sprout that does not reach above the rim stays.
+
+    Parameters
+    ----------
+    own
+        (height, width) pixels taken for the plant.
+    box
+        Left, top, right and bottom of the pot's soil and rim.
+    """
+    count, patch, stats, _ = cv2.connectedComponentsWithStats(own.astype(np.uint8), connectivity=8)
+    rises = stats[:, cv2.CC_STAT_TOP] < box[1]
+    rises[0] = False
+    return np.asarray(rises[patch]) if count > 1 and rises.any() else own
+
+
 def box_part(box: Sequence[float], shape: Sequence[int]) -> tuple[slice, slice]:
     """Rows and columns of a box, cut off at the picture's edge."""
     left, top, right, bottom = box

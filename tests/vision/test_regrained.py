@@ -2,12 +2,13 @@
 
 from functools import cache
 
+import numpy as np
 import pytest
 from drawing import CENTRES, MM, SOIL_Y, WHITE, Stage, seedling, shelf_tray, square
 
 from sproutlapse.vision.measure import measure, read_labels
 from sproutlapse.vision.reference import make_reference
-from sproutlapse.vision.regrained import OWN_PATTERN
+from sproutlapse.vision.regrained import OWN_PATTERN, without_crumbs
 
 TRAY = shelf_tray()
 STEMS = (80.0, 50.0, 110.0)
@@ -80,3 +81,14 @@ def test_writing_on_a_turned_label_is_no_leaf_and_a_leaf_before_it_is_no_writing
     assert {own[int(SOIL_Y) - line + 1, label].max() for line in (80, 72, 30)} == {0}
     assert own[int(SOIL_Y) - 52, round(CENTRES[0]) - 44] == 1
     assert (own[int(SOIL_Y) - 52, label] == 1).all()
+
+
+def test_crumbs_of_stirred_soil_are_no_part_of_a_plant_that_rises_above_them():
+    own = np.zeros((60, 80), bool)
+    own[10:50, 40:43] = True
+    own[46:49, 10:16] = True
+    kept = without_crumbs(own, (0.0, 42.0, 80.0, 56.0))
+    assert kept[10:50, 40:43].all()
+    assert not kept[:, :30].any()
+    own[:42] = False
+    assert (without_crumbs(own, (0.0, 42.0, 80.0, 56.0)) == own).all(), "nothing rises: a sprout may be among them"
