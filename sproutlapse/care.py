@@ -15,11 +15,11 @@ from sproutlapse.care_colour import other_colour
 from sproutlapse.care_light import SOON_DAYS, lamp_soon, lamp_too_near, under_the_light
 from sproutlapse.care_scene import Scene, height_in_words, listed, names_of, tallest_of
 from sproutlapse.care_stretch import shooting_up, stretched
-from sproutlapse.crops import crop_name, is_allium, overdue_after_days
+from sproutlapse.crops import crop_name, is_allium
+from sproutlapse.crops_window import expected, overdue_after, sow_again_by
 from sproutlapse.growth.curves import last_break
 from sproutlapse.growth.cuts import CONFIRM_FRAMES
 from sproutlapse.growth.judge import Judgement, Story, stories
-from sproutlapse.growth.sowings import expected, sow_again_by
 from sproutlapse.growth.tracks import wall_clock
 from sproutlapse.growth.trend import Forecast, forecast, in_words
 from sproutlapse.results import CareItem
@@ -187,7 +187,7 @@ def _overdue(scene: Scene) -> list[CareItem]:
     items = []
     for sowing in scene.tray.sowings:
         own = [s for s in scene.stories if s.track.settings and s.track.settings.sowing == sowing.name]
-        limit = overdue_after_days(sowing.crop, sowing.soil_c, times=scene.tray.judge.overdue_times)
+        limit = overdue_after(sowing, times=scene.tray.judge.overdue_times)
         if not own or limit is None or sowing.sown is None or scene.now is None or any(s.up for s in own):
             continue
         if max(len(s.track.time) for s in own) < scene.tray.judge.emerged_frames:
@@ -205,7 +205,8 @@ def _overdue(scene: Scene) -> list[CareItem]:
                 urgency="this week",
                 plants=names,
                 title=f"Nothing up yet: {sowing.name}",
-                reason=f"{crop_name(sowing.crop)}: {expected(sowing)}. Worth a second look, not yet the bin.",
+                reason=f"{crop_name(sowing.crop) or sowing.crop or sowing.name}: {expected(sowing)}. Worth a second"
+                " look, not yet the bin.",
                 number=f"{days:.0f} days since sowing",
                 remedy="Feel whether the soil is moist and as warm as this crop wants, and look under the surface"
                 f" with a toothpick in one corner.{last_day}",

@@ -18,6 +18,7 @@ from sproutlapse.growth.judge import judge
 from sproutlapse.outputs_curves import growth_curves
 from sproutlapse.outputs_dates import dates_in_words
 from sproutlapse.outputs_light import lamp_hours
+from sproutlapse.outputs_sowings import own_crops, sowings_in_words
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
@@ -65,7 +66,7 @@ def assemble(
     notes = [*store.about("notes"), *habits_in_words(tray, told)]
     known = {name: habit.since for name, habit in told.items()}
     table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")), known)
-    notes += covers_in_words(table)
+    notes += covers_in_words(table) + sowings_in_words(tray)
     if used:
         first, last = (photo.dated.taken.when.replace(tzinfo=None) for photo in (used[0], used[-1]))
         notes += dates_in_words(first, last, tray)
@@ -202,6 +203,7 @@ def write_tables(results: Results, *, masks: bool) -> None:
     put(out / "frames.csv", csv_bytes(results.frames_table, FRAME_COLUMNS))
     for name, table in (("plants", results.plants), ("sowings", results.sowings), ("events", results.events)):
         put(out / f"{name}.csv", csv_bytes(table))
+    put(out / "own-crops.csv", csv_bytes(own_crops(results.sowings, results.tray)))
     put(out / "light.csv", csv_bytes(results.light))
     put(out / "curves.csv", csv_bytes(growth_curves(results.measurements, results.tray)))
     put(out / "run.json", json_bytes(results.run))
