@@ -124,28 +124,28 @@ def _table_warmth(name: str, soil_c: float) -> str:
         return ""
     days, normal, most = days_at(name, soil_c), percent_at(name, soil_c), percent_at(name, best)
     side = "cold" if soil_c < best else "hot"
-    there = f"at {best:.0f} °C: {_figures(fast, most)}"
+    there = f"at {best:.0f} °C: {span(fast, fast)}" + ("" if most is None else f", {most:.0f} %")
+    act = f"Set it {'warmer' if side == 'cold' else 'cooler'}."
     if days is None:
-        return f"Too {side} for {name}: {_none_known(name, soil_c)}; {there}."
+        return f"Too {side} for {name}: {_none_known(name, soil_c, normal)}; {there}. {act}"
     slow = days >= SLOW_TIMES * fast and days - fast >= SLOW_DAYS
     poor = normal is not None and most is not None and normal <= POOR_SHARE * most
     if not slow and not poor:
         return ""
-    return f"{side.capitalize()} for {name}: at {soil_c:g} °C {_figures(days, normal, 'about ')}; {there}."
+    here = f"at {soil_c:g} °C about {span(days, days)}"
+    here += "" if normal is None else f", {normal:.0f} % normal seedlings"
+    return f"{side.capitalize()} for {name}: {here}; {there}. {act}"
 
 
-def _figures(days: float, normal: float | None, about: str = "") -> str:
-    return f"{about}{span(days, days)}" + ("" if normal is None else f", {normal:.0f} % normal seedlings")
-
-
-def _none_known(name: str, soil_c: float) -> str:
+def _none_known(name: str, soil_c: float, normal: float | None) -> str:
     """What the table says around a temperature at which it gives no days."""
     low, _, _, _, high = (celsius(f) for f in SOIL_F.get(name, (0.0, 0.0, 0.0, 0.0, 999.0)))
     if soil_c < low:
-        return f"at {soil_c:g} °C it is below the {low:.0f} °C that it needs at least"
+        return f"{soil_c:g} °C is below the {low:.0f} °C that it needs at least"
     if soil_c > high:
-        return f"at {soil_c:g} °C it is above the {high:.0f} °C that it bears"
-    return f"at {soil_c:g} °C no table counts on any"
+        return f"{soil_c:g} °C is above the {high:.0f} °C that it bears"
+    some = "" if not normal else f", though {normal:.0f} % normal seedlings"
+    return f"no table has days at {soil_c:g} °C{some}"
 
 
 def _suited_warmth(name: str, soil_c: float) -> str:
@@ -155,11 +155,11 @@ def _suited_warmth(name: str, soil_c: float) -> str:
     usual = f"it likes {likes}: {span(crop.fewest, crop.most)}"
     days = days_to_emergence(name, soil_c)
     if days is None:
-        return f"Too cold for {name}: next to nothing is to be expected at {soil_c:g} °C; {usual}."
+        return f"Too cold for {name}: next to nothing is to be expected at {soil_c:g} °C; {usual}. Set it warmer."
     if soil_c > high + HOTTER_C:
-        return f"Hot for {name}: no table tells of {soil_c:g} °C; {usual}."
+        return f"Hot for {name}: no table tells of {soil_c:g} °C; {usual}. Set it cooler."
     if days.most >= SLOW_TIMES * crop.most and days.most - crop.most >= SLOW_DAYS:
-        return f"Cold for {name}: at {soil_c:g} °C about {span(days.fewest, days.most)}; {usual}."
+        return f"Cold for {name}: at {soil_c:g} °C about {span(days.fewest, days.most)}; {usual}. Set it warmer."
     return ""
 
 

@@ -66,7 +66,7 @@ def assemble(
     notes = [*store.about("notes"), *habits_in_words(tray, told)]
     known = {name: habit.since for name, habit in told.items()}
     table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")), known)
-    notes += covers_in_words(table) + sowings_in_words(tray)
+    notes += covers_in_words(table)
     if used:
         first, last = (photo.dated.taken.when.replace(tzinfo=None) for photo in (used[0], used[-1]))
         notes += dates_in_words(first, last, tray)
@@ -86,6 +86,7 @@ def assemble(
         for photo, reason in zip(photos, why, strict=True)
     ]
     verdicts = judge(table, tray, scale_sd=float(store.about("scale_sd_share")))
+    notes += sowings_in_words(verdicts.sowings, tray)
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
     return Results(
         folder=folder,

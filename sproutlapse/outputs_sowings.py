@@ -12,11 +12,16 @@ from sproutlapse.trayfile_records import COLUMNS
 FINISHED = ("all up", "overdue")
 
 
-def sowings_in_words(tray: Tray) -> list[str]:
-    """What to say at once: a soil too cold or too hot, a crop that no table knows, dates in the wrong order."""
+def sowings_in_words(sowings: pd.DataFrame, tray: Tray) -> list[str]:
+    """What to say at once: a soil too cold or too hot, a crop that no table knows, dates in the wrong order.
+
+    Once something is up the soil is told of no more: seedlings grow best cooler than they sprout.
+    """
+    up = {str(row["sowing"]): int(row["emerged"]) for _, row in sowings.iterrows()}
     said = []
     for sowing in tray.sowings:
-        words = [warmth_words(sowing), unknown_words(sowing) if sowing.crop else ""]
+        waited_for = not up.get(sowing.name)
+        words = [warmth_words(sowing), unknown_words(sowing) if sowing.crop else ""] if waited_for else []
         out = tray.season.plant_out
         if out is not None and sowing.sown is not None and out <= sowing.sown.date():
             words.append(f"plant_out ({out.isoformat()}) is not after the day it was sown: check both.")

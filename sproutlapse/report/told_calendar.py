@@ -53,12 +53,12 @@ def calendar(results: Results) -> list[CalendarRow]:
 
 def _row(sowing: Sowing, row: pd.Series, results: Results, now: datetime | None) -> CalendarRow:
     return CalendarRow(
-        sowing.name, _expected(sowing, results), _now(sowing, row, now), _to_do(sowing, row, results, now)
+        sowing.name, _expected(sowing, row, results), _now(sowing, row, now), _to_do(sowing, row, results, now)
     )
 
 
-def _expected(sowing: Sowing, results: Results) -> str:
-    """`9 to 16 Mar (8 to 15 days), overdue from 31 Mar`."""
+def _expected(sowing: Sowing, row: pd.Series, results: Results) -> str:
+    """`9 Mar to 16 Mar (8 to 15 days); overdue from 31 Mar`; once something is up, without the second part."""
     days = window(sowing)
     if days is None:
         return "after its cold spell" if waits_for_cold(sowing) else NOT_KNOWN
@@ -68,7 +68,11 @@ def _expected(sowing: Sowing, results: Results) -> str:
     first, last = (sowing.sown + timedelta(days=d) for d in (days.fewest, days.most))
     dates = f"about {day(first)}" if first.date() == last.date() else f"{day(first)} to {day(last)}"
     limit = overdue_after(sowing, times=results.tray.judge.overdue_times)
-    late = "" if limit is None else f"; overdue from {day(sowing.sown + timedelta(days=limit))}"
+    late = (
+        ""
+        if limit is None or as_float(row["emerged"])
+        else f"; overdue from {day(sowing.sown + timedelta(days=limit))}"
+    )
     return f"{dates} ({text}){late}"
 
 
