@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from sproutlapse.crops import (
+    MEMORY_SOURCE,
     SOIL_F,
     SUITED,
     WEEKS,
@@ -41,6 +42,11 @@ class Window:
     most: float
     source: str
     own: bool = False
+
+    @property
+    def from_memory(self) -> bool:
+        """Whether they are from memory, without a source at hand."""
+        return self.source.startswith(MEMORY_SOURCE)
 
 
 def window(sowing: Sowing) -> Window | None:
@@ -104,9 +110,10 @@ def sow_again_by(sowing: Sowing, plant_out: date | None) -> date | None:
     return None if weeks is None or plant_out is None else plant_out - timedelta(weeks=weeks[0])
 
 
-def weeks_source(sowing: Sowing) -> str:
-    """Where the weeks to grow stand; empty where none are known."""
-    return WEEKS[name][2] if (name := crop_name(sowing.crop)) in WEEKS else ""
+def weeks_from_memory(sowing: Sowing) -> bool:
+    """Whether the weeks to grow of its crop are from memory, without a source at hand."""
+    name = crop_name(sowing.crop)
+    return name in WEEKS and WEEKS[name][2] == MEMORY_SOURCE
 
 
 def warmth_words(sowing: Sowing) -> str:

@@ -15,6 +15,7 @@ from sproutlapse.crops_window import (
     unknown_words,
     waits_for_cold,
     warmth_words,
+    weeks_from_memory,
     window,
 )
 from sproutlapse.growth.more_to_come import UNLIKELY
@@ -62,7 +63,7 @@ def _expected(sowing: Sowing, row: pd.Series, results: Results) -> str:
     days = window(sowing)
     if days is None:
         return "after its cold spell" if waits_for_cold(sowing) else NOT_KNOWN
-    text = own_words(sowing) or span(days.fewest, days.most)
+    text = (own_words(sowing) or span(days.fewest, days.most)) + (", from memory" if days.from_memory else "")
     if sowing.sown is None:
         return f"{text} after sowing"
     first, last = (sowing.sown + timedelta(days=d) for d in (days.fewest, days.most))
@@ -99,14 +100,16 @@ def _to_do(sowing: Sowing, row: pd.Series, results: Results, now: datetime | Non
     chance = as_float(row.get("more_chance"))
     if verdict.startswith("overdue") or (up and chance is not None and chance <= UNLIKELY):
         head = "More is unlikely." if up else SECOND_LOOK
-        return " ".join(part for part in (head, "" if up else warmth_words(sowing), _again(row, results, now)) if part)
+        return " ".join(
+            part for part in (head, "" if up else warmth_words(sowing), _again(sowing, row, results, now)) if part
+        )
     if up:
         return ""
     parts = (warmth_words(sowing), unknown_words(sowing), needs_words(sowing))
     return " ".join(part for part in parts if part)
 
 
-def _again(row: pd.Series, results: Results, now: datetime | None) -> str:
+def _again(sowing: Sowing, row: pd.Series, results: Results, now: datetime | None) -> str:
     if missing(row.get("sow_again_by")) or now is None or results.tray.season.plant_out is None:
         return ""
     by, out = (
@@ -115,4 +118,5 @@ def _again(row: pd.Series, results: Results, now: datetime | None) -> str:
     )
     if by.date() < now.date():
         return f"Too late to sow again for planting out on {day(out)}: buy plants or sow a faster crop."
-    return f"Sow again by {day(by)} to plant out on {day(out)}."
+    source = " (weeks to grow from memory)" if weeks_from_memory(sowing) else ""
+    return f"Sow again by {day(by)} to plant out on {day(out)}{source}."

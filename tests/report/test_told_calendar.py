@@ -59,6 +59,13 @@ def test_where_no_more_come_the_last_day_to_sow_again_is_named(told, by, words):
     assert words in row.to_do
 
 
+def test_what_is_told_from_memory_says_so(told):
+    (row,) = calendar(told(grown=False, crop="lobelia"))
+    assert row.expected.startswith("15 Mar to 22 Mar (14 to 21 days, from memory)")
+    row = {"verdict": "overdue: 0 of 3 pots up", "sow_again_by": "2026-04-03"}
+    assert "(weeks to grow from memory)" in calendar(told(grown=False, row=row, crop="chard"))[0].to_do
+
+
 def test_nothing_up_for_weeks_is_worth_a_second_look(told):
     (row,) = calendar(told(grown=False, row={"verdict": "overdue: 0 of 3 pots up"}, crop="pepper"))
     # Common practice, no source.
