@@ -22,9 +22,9 @@ from sproutlapse.care_season import outside
 from sproutlapse.care_sprouts import sprouted
 from sproutlapse.care_stretch import shooting_up, stretched
 from sproutlapse.care_trim import trim_due, trim_soon
-from sproutlapse.crops import crop_name, overdue_after_days
+from sproutlapse.crops import crop_name
+from sproutlapse.crops_window import expected, overdue_after, sow_again_by
 from sproutlapse.growth.judge import Judgement, Story, stories
-from sproutlapse.growth.sowings import expected, sow_again_by
 from sproutlapse.growth.tracks import wall_clock
 from sproutlapse.results import CareItem, DiaryEntry
 from sproutlapse.tray import Tray
@@ -145,7 +145,7 @@ def _overdue(scene: Scene) -> list[CareItem]:
     items = []
     for sowing in scene.tray.sowings:
         own = [s for s in scene.stories if s.track.settings and s.track.settings.sowing == sowing.name]
-        limit = overdue_after_days(sowing.crop, sowing.soil_c, times=scene.tray.judge.overdue_times)
+        limit = overdue_after(sowing, times=scene.tray.judge.overdue_times)
         if not own or limit is None or sowing.sown is None or scene.now is None or any(s.up for s in own):
             continue
         if max(len(s.track.time) for s in own) < scene.tray.judge.emerged_frames:
@@ -163,7 +163,8 @@ def _overdue(scene: Scene) -> list[CareItem]:
                 urgency="this week",
                 plants=names,
                 title=f"Nothing up yet: {sowing.name}",
-                reason=f"{crop_name(sowing.crop)}: {expected(sowing)}. Worth a second look, not yet the bin.",
+                reason=f"{crop_name(sowing.crop) or sowing.crop or sowing.name}: {expected(sowing)}. Worth a second"
+                " look, not yet the bin.",
                 number=f"{days:.0f} days since sowing",
                 remedy="Feel whether the soil is moist and as warm as this crop wants, and look under the surface"
                 f" with a toothpick in one corner.{last_day}",

@@ -1,6 +1,6 @@
 """What is known of crops before one is seen: days to emergence by soil temperature, weeks to grow, which are alliums.
 
-Every figure names its source. A crop that no table knows is None, never guessed.
+The figures and their sources stand in `crops_tables.py`. A crop that no table knows is None, never guessed.
 """
 
 from __future__ import annotations
@@ -8,68 +8,29 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-TABLE_SOURCE = "Harrington & Minges 1954, as in Knott's handbook, 1997"
-CHART_SOURCE = "a compiled seed-temperature chart, best temperature only"
-MEMORY_SOURCE = "from memory, no source at hand"
+import numpy as np
 
-# Soil temperatures of the table's columns, in degrees C.
-TEMPERATURES_C = (0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
+from sproutlapse.crops_tables import (
+    CHART_SOURCE,
+    DAYS_TABLE,
+    FLOWER_SOURCE,
+    MEMORY_SOURCE,
+    NORMAL_PERCENT,
+    OTHER_NAMES,
+    SOIL_F,
+    SUITED,
+    TABLE_SOURCE,
+    TEMPERATURES_C,
+    WEEKS,
+    Suited,
+)
 
-NG = -1.0  # nothing came up at this temperature
-__ = None  # not tested
-
-# Days to emergence, seed half an inch deep, per column of TEMPERATURES_C (handbook 4.1).
-DAYS_TABLE: dict[str, tuple[float | None, ...]] = {
-    "asparagus": (NG, NG, 53, 24, 15, 10, 12, 20, 28),
-    "lima bean": (__, __, NG, 31, 18, 7, 7, NG, __),
-    "snap bean": (NG, NG, NG, 16, 11, 8, 6, 6, NG),
-    "beet": (__, 42, 17, 10, 6, 5, 5, 5, __),
-    "cabbage": (__, __, 15, 9, 6, 5, 4, __, __),
-    "carrot": (NG, 51, 17, 10, 7, 6, 6, 9, NG),
-    "cauliflower": (__, __, 20, 10, 6, 5, 5, __, __),
-    "celery": (NG, 41, 16, 12, 7, NG, NG, NG, __),
-    "sweet corn": (NG, NG, 22, 12, 7, 4, 4, 3, NG),
-    "cucumber": (NG, NG, NG, 13, 6, 4, 3, 3, __),
-    "eggplant": (__, __, __, __, 13, 8, 5, __, __),
-    "lettuce": (49, 15, 7, 4, 3, 2, 3, NG, NG),
-    "muskmelon": (__, __, __, __, 8, 4, 3, __, __),
-    "okra": (NG, NG, NG, 27, 17, 13, 7, 6, 7),
-    "onion": (136, 31, 13, 7, 5, 4, 4, 13, NG),
-    "parsley": (__, __, 29, 17, 14, 13, 12, __, __),
-    "parsnip": (172, 57, 27, 19, 14, 15, 32, NG, NG),
-    "pea": (__, 36, 14, 9, 8, 6, 6, __, __),
-    "pepper": (NG, NG, NG, 25, 13, 8, 8, 9, NG),
-    "radish": (NG, 29, 11, 6, 4, 4, 3, __, __),
-    "spinach": (63, 23, 12, 7, 6, 5, 6, NG, NG),
-    "tomato": (NG, NG, 43, 14, 8, 6, 6, 9, NG),
-    "turnip": (NG, NG, 5, 3, 2, 1, 1, 1, 3),
-    "watermelon": (__, NG, __, __, 12, 5, 4, 3, __),
-}
-# The later print of the table adds broccoli with the cauliflower row.
-DAYS_TABLE["broccoli"] = DAYS_TABLE["cauliflower"]
-
-# Crops the table lacks: (fewest, most) days where the soil suits them, source.
-DAYS_RANGE: dict[str, tuple[float, float, str]] = {
-    "leek": (8, 16, CHART_SOURCE),
-    "kale": (5, 7, CHART_SOURCE),
-    "chard": (5, 10, MEMORY_SOURCE),
-    "basil": (5, 10, MEMORY_SOURCE),
-    "chive": (7, 14, MEMORY_SOURCE),
-    "bunching onion": (6, 12, MEMORY_SOURCE),
-}
-
-# Weeks from sowing to planting out, (fewest, most): Univ. Delaware, Table A-4 (handbook 6.2).
-WEEKS_TO_GROW: dict[str, tuple[float, float]] = {
-    "broccoli": (4, 7),
-    "cabbage": (6, 7),
-    "cauliflower": (6, 8),
-    "cucumber": (2, 4),
-    "eggplant": (6, 9),
-    "lettuce": (4, 6),
-    "onion": (9, 12),
-    "pepper": (7, 9),
-    "tomato": (5, 6),
-}
+__all__ = [
+    "ALLIUMS", "CHART_SOURCE", "DAYS_TABLE", "FLOWER_SOURCE", "MAY_BE_SET_DEEPER", "MEMORY_SOURCE", "NEVER_SET_DEEPER",
+    "NORMAL_PERCENT", "SOIL_F", "SUITED", "TABLE_SOURCE", "TEMPERATURES_C", "WEEKS", "DaysToEmergence", "ThermalTime",
+    "best_column", "celsius", "crop_name", "days_at", "days_to_emergence", "is_allium", "overdue_after_days",
+    "percent_at", "thermal_time", "weeks_to_grow",
+]  # fmt: skip
 
 ALLIUMS = frozenset({"onion", "leek", "chive", "bunching onion"})
 
@@ -78,18 +39,12 @@ ALLIUMS = frozenset({"onion", "leek", "chive", "bunching onion"})
 MAY_BE_SET_DEEPER = frozenset({"tomato", "cabbage", "cauliflower", "broccoli", "kale"})
 NEVER_SET_DEEPER = frozenset({"lettuce", "celery"})
 
-OTHER_NAMES = {
-    "aubergine": "eggplant", "bean": "snap bean", "beetroot": "beet", "bell pepper": "pepper",
-    "bush bean": "snap bean", "cantaloupe": "muskmelon", "celeriac": "celery", "cherry tomato": "tomato",
-    "chile": "pepper", "chili": "pepper", "chili pepper": "pepper", "chilli": "pepper", "chilli pepper": "pepper",
-    "corn": "sweet corn", "french bean": "snap bean", "garden pea": "pea", "hot pepper": "pepper",
-    "maize": "sweet corn", "melon": "muskmelon", "purple basil": "basil", "red beet": "beet",
-    "red cabbage": "cabbage", "red onion": "onion", "scallion": "bunching onion", "spring onion": "bunching onion",
-    "sweet pepper": "pepper", "sweetcorn": "sweet corn", "swiss chard": "chard", "white cabbage": "cabbage",
-}  # fmt: skip
-
 # Where the soil temperature is not known, a heated or unheated room is taken: 15 to 25 degrees C.
 ROOM_C = (15.0, 25.0)
+# Thermal time is fitted within these degrees C, where 1/days is straight.
+STRAIGHT_C = (5.0, 25.0)
+# And not used nearer than this to its base, where a small error of it gives any number of days. Own proposal.
+ABOVE_BASE_C = 2.0
 
 
 @dataclass(frozen=True)
@@ -101,14 +56,31 @@ class DaysToEmergence:
     source: str
 
 
+@dataclass(frozen=True)
+class ThermalTime:
+    """Days = theta / (T - base): base in degrees C, theta in degree days, from `count` temperatures."""
+
+    base_c: float
+    theta_cd: float
+    r2: float
+    count: int
+
+
+def celsius(fahrenheit: float) -> float:
+    """Degrees C of degrees F."""
+    return (fahrenheit - 32) / 1.8
+
+
 def crop_name(crop: str | None) -> str | None:
     """The table's own name of a crop ("Tomatoes" is tomato, "aubergine" eggplant), or None if no table knows it."""
     if not crop:
         return None
-    word = " ".join(crop.lower().replace("-", " ").replace("_", " ").split())
-    for form in (word, word.removesuffix("s"), word.removesuffix("es")):
+    word = " ".join(crop.lower().replace("’", "'").replace("-", " ").replace("_", " ").split())
+    forms = [word, word.removesuffix("s"), word.removesuffix("es")]
+    forms += [word.removesuffix("ies") + "y"] if word.endswith("ies") else []
+    for form in forms:
         name = OTHER_NAMES.get(form, form)
-        if name in DAYS_TABLE or name in DAYS_RANGE:
+        if name in DAYS_TABLE or name in SUITED:
             return name
     return None
 
@@ -118,10 +90,29 @@ def is_allium(crop: str | None) -> bool:
     return crop_name(crop) in ALLIUMS
 
 
+def thermal_time(crop: str) -> ThermalTime | None:
+    """The straight line through 1/days of a crop of the table, 5 to 25 degrees C; None with fewer than two of them.
+
+    Bierhuizen & Wagenvoort 1974 for the form; the figures are fitted here.
+    """
+    told = [
+        (c, 1 / d)
+        for c, d in zip(TEMPERATURES_C, DAYS_TABLE.get(crop, ()), strict=False)
+        if d is not None and d > 0 and STRAIGHT_C[0] <= c <= STRAIGHT_C[1]
+    ]
+    if len(told) < 2:
+        return None
+    t, speed = np.asarray(told, dtype=np.float64).T
+    slope, start = np.polyfit(t, speed, 1)
+    off = float(((speed - (start + slope * t)) ** 2).sum() / ((speed - speed.mean()) ** 2).sum())
+    return ThermalTime(float(-start / slope), float(1 / slope), 1 - off, len(told))
+
+
 def days_at(crop: str, soil_c: float) -> float | None:
     """Days to emergence at a soil temperature, between the table's columns straight in days^-1 (thermal time).
 
-    None outside of what was tested, where nothing came up, and between such a column and the next.
+    Below the coolest column with an entry the fitted thermal time goes on, down to `ABOVE_BASE_C` above its base. None
+    outside of what was tested else, where nothing came up, and between such a column and the next.
     """
     row = DAYS_TABLE.get(crop)
     if row is None:
@@ -136,10 +127,45 @@ def days_at(crop: str, soil_c: float) -> float | None:
         if soil_c in (c0, c1):
             continue
         if d0 is None or d1 is None or d0 < 0 or d1 < 0:
-            return None
+            return _below_the_table(crop, row, soil_c)
         share = (soil_c - c0) / (c1 - c0)
         return 1 / ((1 - share) / d0 + share / d1)
     return None
+
+
+def _below_the_table(crop: str, row: tuple[float | None, ...], soil_c: float) -> float | None:
+    """By thermal time between the coolest column with an entry and the one before it; else None."""
+    first = next(n for n, d in enumerate(row) if d is not None and d > 0)
+    fit = thermal_time(crop)
+    below = first > 0 and TEMPERATURES_C[first - 1] < soil_c < TEMPERATURES_C[first]
+    if fit is None or not below or soil_c < fit.base_c + ABOVE_BASE_C:
+        return None
+    return fit.theta_cd / (soil_c - fit.base_c)
+
+
+def percent_at(crop: str, soil_c: float) -> float | None:
+    """Normal seedlings in percent at a soil temperature, straight between two columns; None where none is known."""
+    row = NORMAL_PERCENT.get(crop)
+    if row is None:
+        return None
+    for (c0, p0), (c1, p1) in pairwise(zip(TEMPERATURES_C, row, strict=True)):
+        if soil_c in (c0, c1):
+            return p0 if soil_c == c0 else p1
+        if c0 < soil_c < c1:
+            return None if p0 is None or p1 is None else p0 + (p1 - p0) * (soil_c - c0) / (c1 - c0)
+    return None
+
+
+def best_column(crop: str) -> float | None:
+    """The table's temperature that gives most normal seedlings a day, the cooler one of equals; None if not in it."""
+    row = DAYS_TABLE.get(crop)
+    if row is None:
+        return None
+    told = [(c, d) for c, d in zip(TEMPERATURES_C, row, strict=True) if d is not None and d > 0]
+    known = crop in NORMAL_PERCENT
+    return max(
+        told, key=lambda column: ((percent_at(crop, column[0]) or 0.0 if known else 100.0) / column[1], -column[0])
+    )[0]
 
 
 def days_to_emergence(crop: str | None, soil_c: float | None = None) -> DaysToEmergence | None:
@@ -150,9 +176,8 @@ def days_to_emergence(crop: str | None, soil_c: float | None = None) -> DaysToEm
     name = crop_name(crop)
     if name is None:
         return None
-    if name in DAYS_RANGE:
-        fewest, most, source = DAYS_RANGE[name]
-        return DaysToEmergence(fewest, most, source)
+    if name in SUITED:
+        return _suited_days(SUITED[name], soil_c)
     if soil_c is not None:
         days = days_at(name, soil_c)
         return None if days is None else DaysToEmergence(days, days, TABLE_SOURCE)
@@ -160,12 +185,28 @@ def days_to_emergence(crop: str | None, soil_c: float | None = None) -> DaysToEm
     return DaysToEmergence(min(room), max(room), TABLE_SOURCE) if room else None
 
 
+def _suited_days(crop: Suited, soil_c: float | None) -> DaysToEmergence | None:
+    """The days that hold where it is warm enough, more by thermal time where it is cooler."""
+    low = celsius(crop.low_f)
+    if soil_c is None or soil_c >= low:
+        return DaysToEmergence(crop.fewest, crop.most, crop.source)
+    if soil_c < crop.base_c + ABOVE_BASE_C:
+        return None
+    slower = (low - crop.base_c) / (soil_c - crop.base_c)
+    source = f"{crop.source}; slower in the cool by thermal time over {crop.base_c:g} °C (convention)"
+    return DaysToEmergence(crop.fewest * slower, crop.most * slower, source)
+
+
 def overdue_after_days(crop: str | None, soil_c: float | None = None, *, times: float = 2.0) -> float | None:
-    """Days after sowing before which nothing is overdue: `times` the table's longest (handbook 4.6: at least 2)."""
+    """Days after sowing before which nothing is overdue: `times` the table's longest, and at least twice.
+
+    Prints differ: onion has 5 days at 20 C in the table and 7 to 8 on a growers' page.
+    """
     days = days_to_emergence(crop, soil_c)
     return None if days is None else max(times, 2.0) * days.most
 
 
 def weeks_to_grow(crop: str | None) -> tuple[float, float] | None:
     """Weeks from sowing to planting out, fewest and most, or None if not in the table."""
-    return WEEKS_TO_GROW.get(crop_name(crop) or "")
+    found = WEEKS.get(crop_name(crop) or "")
+    return None if found is None else found[:2]

@@ -13,6 +13,7 @@ from sproutlapse.errors import ResultsError, TrayError
 from sproutlapse.frames import decode
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.trayfile import check_against_picture, read_tray, write_tray
+from sproutlapse.trayfile_records import with_own_records
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Bytes, to_light
 from sproutlapse.vision.reference import brought_together, card_marks, to_pictures
@@ -46,7 +47,7 @@ def given_tray(folder: Path, tray_path: Path | None) -> Given:
     path = tray_path if tray_path is not None or not (folder / NAME).exists() else folder / NAME
     if path is None:
         return Given(Tray(), None)
-    tray = read_tray(path)
+    tray = with_own_records(read_tray(path), path)
     if len(tray.plants) > MOST_PLANTS:
         raise TrayError(
             f"{len(tray.plants)} plants are more than one picture can tell apart.",
@@ -221,7 +222,7 @@ def corrected_before(store: Store, out: Path, given: Given, *, asked: bool) -> t
     if last != [_digest(target), beside]:
         return given, []
     line = f"Went on with {target}, which the last run was given; name another with --tray."
-    return Given(read_tray(target), target), [line]
+    return Given(with_own_records(read_tray(target), target), target), [line]
 
 
 def put_tray(store: Store, tray: Tray, out: Path, given: Given, *, told: Tray, beside: Path) -> None:

@@ -20,6 +20,7 @@ from sproutlapse.growth.judge import judge
 from sproutlapse.outputs_curves import growth_curves
 from sproutlapse.outputs_dates import dates_in_words
 from sproutlapse.outputs_light import lamp_hours
+from sproutlapse.outputs_sowings import own_crops, sowings_in_words
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
@@ -89,6 +90,7 @@ def assemble(
         for photo, reason in zip(photos, why, strict=True)
     ]
     verdicts = judge(table, tray, scale_sd=float(store.about("scale_sd_share")))
+    notes += sowings_in_words(verdicts.sowings, tray)
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
     diary = read_diary(out)
     scene = scene_of(table, verdicts, tray, diary=diary, light=lamps.days)
@@ -211,6 +213,7 @@ def write_tables(results: Results, *, masks: bool) -> None:
     put(out / "frames.csv", csv_bytes(results.frames_table, FRAME_COLUMNS))
     for name, table in (("plants", results.plants), ("sowings", results.sowings), ("events", results.events)):
         put(out / f"{name}.csv", csv_bytes(table))
+    put(out / "own-crops.csv", csv_bytes(own_crops(results.sowings, results.tray)))
     put(out / "light.csv", csv_bytes(results.light))
     put(out / "curves.csv", csv_bytes(growth_curves(results.measurements, results.tray)))
     put(out / "run.json", json_bytes(results.run))

@@ -49,6 +49,7 @@ class Season(_Part):
     """Dates of the garden."""
 
     plant_out: date | None = None
+    own_records: Annotated[str, Field(min_length=1)] | None = None  # a folder; read into own_days
 
 
 class Lamp(_Part):
@@ -73,9 +74,11 @@ class Sowing(_Part):
     seeds_per_cell: Annotated[int, Field(ge=1, le=1000)] | None = None
     seedlings_per_seed: Annotated[int, Field(ge=1, le=20)] = 1
     packet_percent: Annotated[FiniteFloat, Field(gt=0, le=100)] | None = None
-    soil_c: Annotated[FiniteFloat, Field(ge=-10, le=60)] | None = None
+    soil_c: Annotated[FiniteFloat, Field(ge=-10, le=45)] | None = None
     under_light: bool | None = None
     needs: tuple[Need, ...] = ()
+    own_days: tuple[PositiveNumber, PositiveNumber] | None = None  # fewest, most that it took this grower before
+    own_year: Annotated[int, Field(ge=1900, le=2200)] | None = None  # and when
 
 
 class Plant(_Part):

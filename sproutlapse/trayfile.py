@@ -18,6 +18,7 @@ from tomlkit.items import Item, Table
 
 from sproutlapse.errors import TrayError
 from sproutlapse.tray import Judge, Lamp, Plant, Scale, Season, Sowing, Tray, View
+from sproutlapse.trayfile_records import sowing_problems
 from sproutlapse.trayproblems import (
     Place,
     Problem,
@@ -157,6 +158,8 @@ def _contradictions(tray: Tray) -> Iterator[Problem]:
     yield from _scale_problems(tray)
     yield from _twice("plant", [plant.name for plant in tray.plants])
     yield from _twice("sowing", [sowing.name for sowing in tray.sowings])
+    for n, sowing in enumerate(tray.sowings):
+        yield from sowing_problems(sowing, ("sowing", n))
     yield from _marks_twice(tray)
     yield from _lamps_twice(tray)
     for n, plant in enumerate(tray.plants):

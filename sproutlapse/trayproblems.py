@@ -25,6 +25,7 @@ _ROWS = {
     "box_px": "four numbers in square brackets: left, top, right, bottom",
     "from_px": "two numbers in square brackets: x, y",
     "to_px": "two numbers in square brackets: x, y",
+    "own_days": "two numbers of days above 0 in square brackets: fewest, most",
 }
 _TYPES = {
     "string_type": "text in double quotes",
@@ -40,6 +41,8 @@ _TYPES = {
     "datetime_type": "a day and time such as 2026-02-01T09:00:00, or a day alone, without quotes",
     "tuple_type": "a list in square brackets",
 }
+# Above so many degrees C no seed sprouts; above so many F neither, so that is no slip of the unit.
+MOST_SOIL_C, MOST_SOIL_F = 45, 113
 _BOUNDS = {
     "greater_than": ("gt", "a number above {}"),
     "greater_than_equal": ("ge", "a number of {} or more"),
@@ -159,10 +162,17 @@ def problem_of(error: Mapping[str, Any], data: Mapping[str, Any]) -> Problem:
         return Problem(place, found, "one of " + ", ".join(as_written(word) for word in words), remedy)
     if kind in _BOUNDS:
         name, words_for = _BOUNDS[kind]
-        return Problem(place, found, words_for.format(f"{error['ctx'][name]:g}"))
+        return Problem(place, found, words_for.format(f"{error['ctx'][name]:g}"), _fahrenheit(place, error["input"]))
     if len(place) <= 2 and kind in ("model_type", "model_attributes_type", "dict_type", "tuple_type"):
         return _wrong_brackets(place, error["input"])
     return Problem(place, found, _TYPES.get(kind, error["msg"]))
+
+
+def _fahrenheit(place: Place, value: float) -> str:
+    """What to do with a soil too warm for seed that would be one in degrees Fahrenheit."""
+    if place[-1] != "soil_c" or not MOST_SOIL_C < value <= MOST_SOIL_F:
+        return ""
+    return f"{value:g} looks like degrees Fahrenheit, which is {(value - 32) / 1.8:.0f} °C: write that."
 
 
 def _wrong_brackets(place: Place, value: object) -> Problem:

@@ -26,6 +26,7 @@ TABLES = (
     "events.csv",
     "light.csv",
     "curves.csv",
+    "own-crops.csv",
     "run.json",
     "tray.toml",
 )

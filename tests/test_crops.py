@@ -107,4 +107,4 @@ def test_weeks_to_grow():
     # Univ. Delaware, Table A-4 (handbook 6.2).
     assert weeks_to_grow("pepper") == (7, 9)
     assert weeks_to_grow("onions") == (9, 12)
-    assert weeks_to_grow("basil") is None
+    assert weeks_to_grow("moon flower") is None

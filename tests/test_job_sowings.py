@@ -7,7 +7,7 @@ from pathlib import Path
 from shelf_photos import FEW, half_tray, run, write_half_tray
 
 from sproutlapse.job import explain_job
-from sproutlapse.tray import Sowing
+from sproutlapse.tray import Season, Sowing
 
 
 def sowings(out: Path) -> list[dict[str, str]]:
@@ -72,3 +72,28 @@ def test_one_photo_is_too_few_to_say_what_is_up(shelf_run: Path):
 def test_seeds_in_a_pot_are_counted_as_they_were_written(shelf_run: Path):
     (row,) = sowings(sown(shelf_run, sown=datetime(2025, 2, 26, 8), seeds_per_cell=3))
     assert (row["seeds"], row["emerged"], row["times_of"]) == ("15", "5", "seed")
+
+
+def test_what_yours_took_last_year_is_read_used_and_kept(shelf_run: Path):
+    records = shelf_run / "my-records"
+    records.mkdir()
+    text = "crop,sown,first_days,last_days\ntomatoes,2024-03-01,11,16\n"
+    (records / "own-crops-2024.csv").write_text(text, encoding="utf-8")
+    own = tuple(p.model_copy(update={"sowing": "s"}) for p in half_tray().plants)
+    sowing = Sowing(name="s", crop="tomato", sown=datetime(2025, 2, 26, 8), soil_c=8)
+    write_half_tray(shelf_run / "tray.toml", plants=own, sowings=(sowing,), season=Season(own_records="my-records"))
+    done = run(shelf_run, report=True)
+    assert not any("Too cold for tomato" in line for line in done.lines)  # all are up
+    tray = (done.out / "tray.toml").read_text("utf-8")
+    assert "own_days = [11, 16]" in tray
+    assert "own_records" not in tray
+    assert "yours took 11 to 16 days last year" in (done.out / "report.html").read_text("utf-8")
+    with (done.out / "own-crops.csv").open(encoding="utf-8", newline="") as file:
+        (kept,) = csv.DictReader(file)
+    assert (kept["crop"], kept["sown"], kept["of"], kept["up"], kept["finished"]) == (
+        "tomato",
+        "2025-02-26",
+        "5",
+        "5",
+        "true",
+    )

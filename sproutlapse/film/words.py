@@ -48,6 +48,7 @@ WORDS: Final[dict[str, Words]] = {
     "half up": Words("Half of {who} is up", "Half of {who} are up", "Half are up"),
     "done": Words("All of {who} is up", "All of {who} are up", "All are up"),
     "overdue": _is("overdue"),
+    "few more": _any("Hardly any more of {who} will come", "Hardly any more will come"),
     "leggy": _is("leggy"),
     "stretching": _is("stretching"),
     "trimmed": _was("cut back"),
@@ -96,7 +97,7 @@ def in_words(names: Sequence[str], event: str) -> str:
     names = [name for name in dict.fromkeys(names) if name]
     if not names:
         return words.none
-    noun = "sowings" if event in {"first up", "half up", "done"} else "plants"
+    noun = "sowings" if event in {"first up", "half up", "done", "few more"} else "plants"
     who = f"{len(names)} {noun}" if len(names) > MOST_NAMES else joined(names)
     # Names may hold braces, so nothing but the one place is filled.
     return (words.one if len(names) == 1 else words.many).replace("{who}", who, 1)

@@ -11,7 +11,7 @@ from sproutlapse.growth.tracks import Track
 
 COLUMNS = ["time", "known", "plant", "event", "detail"]
 # Of what happens to a sowing in one photo the first comes first, after what is said of the plants themselves.
-STEPS = {"first up": 1, "half up": 2, "done": 3}
+STEPS = {"first up": 1, "half up": 2, "done": 3, "few more": 4}
 
 
 @dataclass(frozen=True)

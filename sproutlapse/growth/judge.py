@@ -22,7 +22,8 @@ from sproutlapse.growth.intervals import Figure, of_plant
 from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings, not_leggy_yet
-from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
+from sproutlapse.growth.sowings import SOWING_CALENDAR, SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
+from sproutlapse.growth.stalled import stalled_events
 from sproutlapse.growth.standing import PLANT_STANDING, SOWING_STANDING, Grown, standings
 from sproutlapse.growth.stretch import Spell, leggy_events, leggy_spells, with_kept_stem
 from sproutlapse.growth.tracks import Track, tracks
@@ -125,6 +126,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += fade_events(s.track, s.fades)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
+    events += stalled_events(pairs, tray)
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
     named = {s.track.plant for s in told}
     middle = middle_stems([s.steady or s.track for s in told], tray)
@@ -137,7 +139,9 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     sowings = [row | stand.sowings[str(row["sowing"])] for row in sowings_table(pairs, tray, now)]
     return Judgement(
         plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int, "usable": "boolean"}),
-        sowings=pd.DataFrame(sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING]).astype({"usable": "Int64"}),
+        sowings=pd.DataFrame(sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING, *SOWING_CALENDAR]).astype(
+            {"usable": "Int64"}
+        ),
         events=events_table(events),
     )
 

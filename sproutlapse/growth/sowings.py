@@ -7,22 +7,26 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 import numpy as np
 
-from sproutlapse.crops import days_to_emergence, overdue_after_days, weeks_to_grow
+from sproutlapse.crops_window import expected, overdue_after, sow_again_by, window
 from sproutlapse.growth.covers import covered_now, told_enough
 from sproutlapse.growth.emergence import midpoint_days
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.sowing_times import FIGURES, sowing_figures
 from sproutlapse.growth.sown_units import Pair, crowded, sown_h, units_sown, units_up
+from sproutlapse.growth.stalled import QUIET_DAYS, TOLD_FROM, More, in_words, more_now
 from sproutlapse.tray import Judge, Sowing, Tray
 
 SOWING_COLUMNS = [
     "sowing", "crop", "plants", "seeds", "emerged", "emerged_share", "first_days", "median_days", "spread_days",
     "median_height_mm", "verdict", *FIGURES,
 ]  # fmt: skip
+
+# Last in sowings.csv: when to expect sprouts, how likely more are, until when to sow again.
+SOWING_CALENDAR = ["expect_from_days", "expect_to_days", "more_chance", "sow_again_by"]
 
 MOST_NAMED = 6
 UNDER_COVER = "not known yet what is up: a cover hides it"
@@ -58,7 +62,7 @@ def _own(pairs: list[Pair], sowing: Sowing) -> list[Pair]:
 
 
 def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) -> dict[str, object]:
-    count = counted(pairs, sowing, tray.judge)
+    count, more = counted(pairs, sowing, tray.judge), more_now(pairs, sowing, tray.judge)
     photos = max((len(track.time) for track, _ in pairs), default=0)
     days = np.asarray(count.days, dtype=np.float64)
     # A date of sowing after the first sprout is a slip of the pen: no days are read from it.
@@ -76,9 +80,27 @@ def _row(sowing: Sowing, pairs: list[Pair], tray: Tray, now: datetime | None) ->
         "median_height_mm": _median_height(pairs),
         "verdict": UNDER_COVER
         if not count.up and covered_now([track for track, _ in pairs])
-        else verdict(sowing, count, tray, now, photos) + _too_many(pairs, sowing, tray.judge),
+        else _with_more(verdict(sowing, count, tray, now, photos), more, sowing) + _too_many(pairs, sowing, tray.judge),
         **sowing_figures(pairs, sowing, tray.judge),
+        **_calendar(sowing, more, tray.season.plant_out),
     }
+
+
+def _calendar(sowing: Sowing, more: More | None, plant_out: date | None) -> dict[str, object]:
+    days, again = window(sowing), sow_again_by(sowing, plant_out)
+    figures = (math.nan, math.nan) if days is None else (days.fewest, days.most)
+    chance = math.nan if more is None else more.chance
+    return dict(zip(SOWING_CALENDAR, (*figures, chance, "" if again is None else again.isoformat()), strict=True))
+
+
+def _with_more(said: str, more: More | None, sowing: Sowing) -> str:
+    """The verdict of a sowing that is partly up with how likely more are, once that is worth telling."""
+    if more is None or more.quiet_days < QUIET_DAYS or more.chance > TOLD_FROM:
+        return said
+    unit = "seed" if sowing.seeds_per_cell is not None else "pot"
+    if said.startswith("coming up"):
+        return in_words(more, unit) if more.unlikely else f"coming up: {in_words(more, unit)}"
+    return f"{said}; more is unlikely" if said.startswith("overdue") and more.unlikely else said
 
 
 def _too_many(pairs: list[Pair], sowing: Sowing, judge: Judge) -> str:
@@ -133,7 +155,7 @@ def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, phot
     unit = ("seed" if sowing.seeds_per_cell is not None else "pot") + ("" if count.of == 1 else "s")
     so_far = f"{count.up} of {count.of} {unit} up"
     days = _days_since(sowing, now)
-    limit = overdue_after_days(sowing.crop, sowing.soil_c, times=tray.judge.overdue_times)
+    limit = overdue_after(sowing, times=tray.judge.overdue_times)
     if count.of == 0:
         said = "no plant of this sowing in view"
     elif photos < tray.judge.emerged_frames:
@@ -161,22 +183,6 @@ def _overdue(sowing: Sowing, count: Count, so_far: str, plant_out: date | None, 
     return f"{late}; sow again by {again.isoformat()} to plant out on {plant_out.isoformat()}"
 
 
-def expected(sowing: Sowing) -> str:
-    """When sprouts are to be expected, with how sure that is."""
-    days = days_to_emergence(sowing.crop, sowing.soil_c)
-    if days is None:
-        return "no table says when to expect it"
-    span = f"{days.fewest:.0f}" if round(days.fewest) == round(days.most) else f"{days.fewest:.0f} to {days.most:.0f}"
-    where = f" at {sowing.soil_c:.0f} °C" if sowing.soil_c is not None else ""
-    return f"usually about {span} days{where}, up to twice that is no alarm"
-
-
-def sow_again_by(sowing: Sowing, plant_out: date | None) -> date | None:
-    """The last day on which sowing again leaves the fewest weeks the crop needs before planting out, or None."""
-    weeks = weeks_to_grow(sowing.crop)
-    return None if weeks is None or plant_out is None else plant_out - timedelta(weeks=weeks[0])
-
-
 def _days_since(sowing: Sowing, now: datetime | None) -> float | None:
     if sowing.sown is None or now is None:
         return None
@@ -187,7 +193,7 @@ def overdue_events(pairs: list[Pair], tray: Tray) -> list[Event]:
     """`overdue` for each pot with nothing up at twice the table's days, from what could be said at that frame."""
     events: list[Event] = []
     for sowing in tray.sowings:
-        limit = overdue_after_days(sowing.crop, sowing.soil_c, times=tray.judge.overdue_times)
+        limit = overdue_after(sowing, times=tray.judge.overdue_times)
         for track, up in _own(pairs, sowing):
             sown = sown_h(track, sowing)
             if limit is None or sown is None:

@@ -33,6 +33,7 @@ from sproutlapse.report.pictures import Photo, contact_sheet, latest_photo
 from sproutlapse.report.since import notes_of, since_looked
 from sproutlapse.report.story import story_of
 from sproutlapse.report.told import cautions_told, diary, left_out, methods, photo_summary
+from sproutlapse.report.told_calendar import calendar
 from sproutlapse.report.told_sowings import sowings_told
 from sproutlapse.report.words import clock, counted, dated
 from sproutlapse.results import Results
@@ -151,6 +152,7 @@ def _context(
             kind: [(chart, inline_svg(chart)) for chart in charts if chart.kind == kind] for kind in CHART_KINDS
         },
         "sowings": sowings_told(results),
+        "calendar": calendar(results),
         "sheet": [_thumb(photo) for photo in contact_sheet(results)],
         "film": film.name if film is not None and film.exists() else None,
         "photos": photo_summary(results),

@@ -14,6 +14,7 @@ import pandas as pd
 
 from sproutlapse.report.facts import PlantNow, enough_to_tell, from_above, measure_of, plant_now, start_of, used_frames
 from sproutlapse.report.told import OWN_WORDS, diary_line
+from sproutlapse.report.told_calendar import NOT_KNOWN, calendar
 from sproutlapse.report.told_sowings import days_told, lead_told
 from sproutlapse.report.words import amount, as_float, clock, counted, dated, missing, moment, rounded
 from sproutlapse.results import Results
@@ -55,6 +56,7 @@ def story_of(results: Results, plant: str) -> Story:
     now = plant_now(results, row, measure_of(results))
     how = (
         _sown(results, row),
+        _expected(results, row),
         _came_up(results, row, now),
         _now(results, row, now),
         _leaf(results, plant),
@@ -77,6 +79,14 @@ def _sown(results: Results, row: pd.Series) -> str:
     late = _days_after_sowing(results, row)
     check = " That is after it came up: check the date." if late is not None and late[1] <= 0 else ""
     return f"Sowing: {', '.join(said)}.{check}"
+
+
+def _expected(results: Results, row: pd.Series) -> str:
+    """Of a plant that is not up: when its sowing is to be expected and what to do about it, as in the calendar."""
+    told = next((one for one in calendar(results) if one.sowing == row["sowing"]), None)
+    if told is None or not missing(row["emerged_by"]) or (told.expected == NOT_KNOWN and not told.to_do):
+        return ""
+    return f"Sprouts to expect: {told.expected}. Its sowing on {told.now}. {told.to_do}".rstrip()
 
 
 def _came_up(results: Results, row: pd.Series, now: PlantNow) -> str:
