@@ -27,7 +27,7 @@ Rows = NDArray[np.intp]
 Picked = NDArray[np.bool_]
 Figure = Literal["count", "days", "height", "canopy", "height_to_leaf"]
 # Why a figure was not compared, besides what its groups cannot be told from.
-Silent = Literal["", "few", "no scale", "several seeds", "hour not known", "no day of sowing"]
+Silent = Literal["", "few", "no scale", "two views", "several seeds", "hour not known", "no day of sowing"]
 
 LIMIT = 0.05  # chance below which a difference is claimed, after all that was looked at is reckoned in
 # Fewer pots a side tell no size. Own proposal.
@@ -96,6 +96,11 @@ class Group:
     low: float
     high: float
     middle_days: float
+
+    @property
+    def up_at_all(self) -> int:
+        """How many came up by the last photo of each tray."""
+        return sum(int(np.isfinite(p.by).sum()) for p in self.pots)
 
 
 @dataclass(frozen=True)
@@ -286,6 +291,8 @@ def _size(design: Design, where: Floats, size: Size) -> Held:
     units: dict[Size, tuple[str, str]] = {"height": ("mm", "pixels"), "canopy": ("mm²", "pixels")}
     unit = units.get(size, ("", ""))[0 if in_mm else 1]
     none = Held(size, math.nan, math.nan, n, m, NO_EFFECT, age, unit)
+    if len({p.above for p in pots}) > 1:
+        return replace(none, silent="two views")
     if size != "height_to_leaf" and not in_mm and len(design.trays) > 1:
         return replace(none, silent="no scale")
     if size != "height" and any(p.crowd for p in pots):

@@ -76,6 +76,8 @@ class Pot:
         Its sizes by age; none for a plant of which it is not known when it came up.
     in_mm, scale_sd
         Whether sizes are in mm, and the standard deviation of its tray's scale as a share.
+    above
+        Whether its tray is seen from above.
     """
 
     tray: str
@@ -93,6 +95,7 @@ class Pot:
     grew: dict[Size, Grew]
     in_mm: bool
     scale_sd: float
+    above: bool
 
     @property
     def per_seed(self) -> bool:
@@ -143,6 +146,7 @@ def _pot(story: Story, seen: SeenTray) -> Pot | None:
         grew=_grew(story),
         in_mm=track.in_mm,
         scale_sd=seen.scale_sd,
+        above=seen.tray.view.from_ == "above",
     )
 
 
