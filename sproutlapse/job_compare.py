@@ -27,7 +27,6 @@ _WRITE = {
     "lot": "write lot into each [[sowing]]",
     "lamp": "write a [[lamp]] with its name and let the plants name it (lamp = ...)",
     "place": "write place into each [[plant]]",
-    "tray": "name the results of several trays",
 }
 
 
@@ -195,7 +194,9 @@ def _must_differ(pots: Sequence[Pot], by: By) -> None:
     if len(names) == 1:
         raise ResultsError(
             f"there is only one {by} here, “{names[0]}”: nothing to hold it against.",
-            remedy=f"Compare by something else, name further RESULTS, or {_WRITE[by]} in tray.toml and run again.",
+            remedy="Name the results of several trays, or compare by something else."
+            if by == "tray"
+            else f"Compare by something else, name further RESULTS, or {_WRITE[by]} in tray.toml and run again.",
         )
 
 

@@ -16,7 +16,7 @@ from sproutlapse.errors import PhotosError, ResultsError, TrayError
 from sproutlapse.plainly import DEBUG, EXIT_CODES, plainly
 
 ROOT = Path(__file__).resolve().parents[1]
-COMMANDS = ("run", "check", "tray", "card", "film", "report", "explain", "demo")
+COMMANDS = ("run", "check", "tray", "card", "film", "report", "explain", "compare", "sheets", "plan", "demo")
 
 
 def sproutlapse(*arguments: object, **more: str) -> subprocess.CompletedProcess[str]:

@@ -102,4 +102,4 @@ def _first(pairs: Sequence[PairHeld]) -> list[PairHeld]:
 
 def _notes(pair: PairHeld, c: Compared) -> list[str]:
     # The first of what stands in the way is said on top already.
-    return [n for n in (*entangled_told(pair, c.by), standing_on(pair, c.by), smallness(pair, c.by)) if n]
+    return [n for n in (*entangled_told(pair, c.by)[1:], standing_on(pair, c.by), smallness(pair, c.by)) if n]

@@ -111,7 +111,7 @@ def can_show(lots: int, cells: int, seeds: int) -> list[str]:
     pairs = lots * (lots - 1) // 2
     limit = LIMIT / pairs
     of = cells * seeds
-    often = found_by(of, GOOD, of, POOR, limit=limit)
+    often = found_by(of, GOOD, of, POOR, limit=limit) if of < MOST_SEEDS else 1.0
     only = "" if often >= OFTEN else "only "
     how = f"{only}{times(often)}" if often >= HARDLY else "hardly ever"
     text = f"{counted(of, 'seed')} a lot find 90 % against 50 % {how}"
@@ -121,7 +121,10 @@ def can_show(lots: int, cells: int, seeds: int) -> list[str]:
             text += f", {more} find it {times(found_by(more, GOOD, more, POOR, limit=limit))}"
     out = [f"{text}." + (f" (Each of the {pairs} pairs of lots counted stricter for there being several.)" if pairs > 1
                          else "")]  # fmt: skip
-    least = next((s for s in range(88, -1, -2) if found_by(of, GOOD, of, s / 100, limit=limit) >= OFTEN), None)
+    least = next(
+        (s for s in range(88, -1, -2) if of < MOST_SEEDS and found_by(of, GOOD, of, s / 100, limit=limit) >= OFTEN),
+        None,
+    )
     if least is not None:
         out.append(f"Found 8 times in 10 is 90 % against {least} % or less.")
     if seeds > 1:
@@ -193,7 +196,7 @@ def _words(axes: Axes, what: _Map) -> float:
     axes.text(right, y, f"shuffle {what.number}", size=11, ha="right")
     y += 7
     each = f"{counted(what.seeds, 'seed')} in each cell" if what.seeds > 1 else "One seed in each cell"
-    axes.text(left, y, f"{each}. This edge towards the camera: the lower one.    Sown on: ________________", size=10)
+    axes.text(left, y, f"{each}. Turn the lower edge towards the camera.    Sown on: ________________", size=10)
     half = -(-len(legend) // 2) if len(legend) > 3 else len(legend)
     for k, line in enumerate(legend):
         axes.text(left + (k // half) * (right - left) / 2, y + 7 + 5.2 * (k % half), line, size=11)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special, stats
 
 Floats = NDArray[np.float64]
 Labels = NDArray[np.intp]
@@ -100,16 +100,24 @@ def found_by(of: int, share: float, other_of: int, other_share: float, *, limit:
         Chance below which a difference is claimed.
     """
     ups, others = np.arange(of + 1), np.arange(other_of + 1)
-    total = of + other_of
     chance = np.outer(stats.binom.pmf(ups, of, share), stats.binom.pmf(others, other_of, other_share))
+    # Under equal shares, how often of so many that came up in all so many are of the one lot; in logarithms.
+    given = _log_ways(of)[:, None] + _log_ways(other_of)[None, :]
     found = 0.0
-    for all_up in range(total + 1):
+    for all_up in range(of + other_of + 1):
         ways = np.arange(max(0, all_up - other_of), min(all_up, of) + 1)
-        given = stats.hypergeom.pmf(ways, total, all_up, of)
-        two_sided = np.array([given[given <= one * (1 + SLACK)].sum() for one in given])
+        own = np.exp(given[ways, all_up - ways] - given[ways, all_up - ways].max())
+        own /= own.sum()
+        two_sided = (own[None, :] * (own[None, :] <= own[:, None] * (1 + SLACK))).sum(axis=1)
         told = ways[two_sided <= limit]
         found += float(chance[told, all_up - told].sum())
     return found
+
+
+def _log_ways(of: int) -> Floats:
+    """Logarithm of how many ways there are to choose 0, 1, ... of so many."""
+    k = np.arange(of + 1)
+    return np.asarray(special.gammaln(of + 1) - special.gammaln(k + 1) - special.gammaln(of - k + 1), np.float64)
 
 
 def stricter(chances: Sequence[float]) -> list[float]:

@@ -56,6 +56,8 @@ class Held:
         Days after sowing up to which was counted, or the age at which sizes are compared.
     unit
         Of the figure.
+    sooner
+        Of the days: more than 0 where the first came up sooner or in greater number, as the test sees it.
     """
 
     figure: Figure
@@ -68,6 +70,7 @@ class Held:
     unit: str
     silent: Silent = ""
     strict: float = math.nan
+    sooner: float = math.nan
 
     @property
     def claimed(self) -> bool:
@@ -147,6 +150,8 @@ def compared(pots: Sequence[Pot], by: By) -> Compared:
     names = list(dict.fromkeys(name for p in pots if (name := p.group(by))))
     own = {name: [p for p in pots if p.group(by) == name] for name in names}
     days = min((p.watched for ps in own.values() for p in ps), default=math.nan)
+    # Those of which more came up stand first.
+    names.sort(key=lambda name: -_group(name, own[name], days).up / max(sum(len(p.by) for p in own[name]), 1))
     pairs = [_pair(a, b, designed(own[a], own[b], by), by, days) for a, b in combinations(names, 2)]
     fair = [(k, n) for k, pair in enumerate(pairs) if not pair.design.entangled for n in range(len(pair.held))]
     strict = dict(zip(fair, chance.stricter([pairs[k].held[n].effect.chance for k, n in fair]), strict=True))
@@ -269,15 +274,21 @@ def _days(design: Design, where: Floats, days: float) -> Held:
     if not n or not m:
         return replace(none, silent="few")
     told = _effect(design, where, means, rows)
-    ranked = _effect(design, where, per_pot, np.arange(len(pots))).chance
+    scored = _effect(design, where, per_pot, np.arange(len(pots)))
+    ranked = scored.chance
     if design.unit == "pot":
         test = chance.times_by_chance(when, up, design.second[owner], block)
         crowd = any(p.crowd for p in pots)
         ranked = max(test, ranked) if not math.isnan(ranked) else math.nan if crowd else test
-    return Held(
-        "days", float(means[~second].mean()), float(means[second].mean()), n, m, replace(told, chance=ranked), days,
-        "days",
-    )  # fmt: skip
+    return replace(
+        none,
+        one=float(means[~second].mean()),
+        other=float(means[second].mean()),
+        n_one=n,
+        n_other=m,
+        effect=replace(told, chance=ranked),
+        sooner=scored.difference,
+    )
 
 
 def _size(design: Design, where: Floats, size: Size) -> Held:
@@ -297,12 +308,14 @@ def _size(design: Design, where: Floats, size: Size) -> Held:
         return replace(none, silent="no scale")
     if size != "height" and any(p.crowd for p in pots):
         return replace(none, silent="several seeds")
-    if min(n, m) < LEAST_POTS:
+    if not n or not m:
         return replace(none, silent="few")
+    mean, other = (float(values[rows][side].mean()) for side in (~second, second))
+    if min(n, m) < LEAST_POTS:
+        return replace(none, silent="few", one=mean, other=other)
     told = _effect(design, where, values[rows], rows)
     power = {"height": 1.0, "canopy": 2.0, "height_to_leaf": 0.0}[size]
     scale = power * max(p.scale_sd for p in pots) if in_mm else 0.0
-    mean, other = (float(values[rows][side].mean()) for side in (~second, second))
     return Held(size, mean, other, n, m, _with_scale(told, scale), age, unit)
 
 

@@ -4,6 +4,7 @@ that was given the treatment, and what else differs along with it.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
@@ -173,10 +174,13 @@ def _where(design: Design, block: Sequence[int]) -> list[Entangled]:
 def _what(design: Design) -> list[Entangled]:
     """What of the sowings differs along with the groups, so that it cannot be told from them."""
     out: list[Entangled] = []
-    sides = (design.one, design.other)
-    one, other = (np.mean([d for p in side if (d := sown_day(p)) is not None] or [np.nan]) for side in sides)
-    if abs(one - other) > SAME_DAY_DAYS:
-        out.append("day")
+    days = np.asarray([math.nan if (d := sown_day(p)) is None else d for p in design.pots])
+    known = np.isfinite(days)
+    for block in set(design.block):
+        own = known & (np.asarray(design.block) == block)
+        sides = [days[own & side] for side in (~design.second, design.second)]
+        if all(len(side) for side in sides) and abs(sides[0].mean() - sides[1].mean()) > SAME_DAY_DAYS:
+            out.append("day")
     if {p.per_seed for p in design.one} != {p.per_seed for p in design.other}:
         out.append("units")
     return out
