@@ -102,7 +102,7 @@ def plan(
 ) -> None:
     """Shuffle lots over a tray before sowing, and tell what the numbers can show.
 
-    Every few cells hold each lot once, in an order drawn by lot, so that no lot gets the bright side.
+    Every few cells hold each lot once, in an order left to chance, so that no lot gets the bright side.
     """
     with plainly():
         from sproutlapse.compare.plan import write_plan

@@ -43,6 +43,8 @@ def verdict(pair: PairHeld, by: By) -> str:
     if pair.design.entangled:
         return f"“{pair.one}” and “{pair.other}”: no claim. {entangled_told(pair, by)[0]}"
     found = [h for h in pair.held if h.claimed]
+    if any(h.figure == "count" for h in found):  # what the number said is not said of the days again
+        found = [h for h in found if h.figure != "days" or _days_tell(h)]
     if found:
         return f"{said_of(pair, found)}. Chance would hardly do that."
     if all(math.isnan(h.effect.chance) for h in pair.held):
@@ -65,10 +67,15 @@ def _ahead(h: Held) -> bool:
     return (h.effect.difference > 0) == (h.figure != "height_to_leaf")
 
 
+def _days_tell(h: Held) -> bool:
+    """Whether the days of those that came up differ on their own."""
+    return h.effect.low * h.effect.high > 0
+
+
 def _said(h: Held, turned: bool) -> str:
     better = _ahead(h) != turned
-    if h.figure == "days" and not h.effect.low * h.effect.high > 0:
-        # The days of those that came up do not tell: together with those that did not, they do.
+    if h.figure == "days" and not _days_tell(h):
+        # Together with those that did not come up.
         return "sooner or more of them" if better else "later or fewer of them"
     more, less = MORE[h.figure]
     return more if better == (h.figure not in ("days", "height_to_leaf")) else less
@@ -156,7 +163,7 @@ def _figure(h: Held, design: Design) -> str:
 
 
 def _places(h: Held) -> int:
-    return 0 if h.figure == "canopy" else 1
+    return {"canopy": 0, "height_to_leaf": 2}.get(h.figure, 1)
 
 
 def _sizes(h: Held, of: str) -> str:
@@ -187,7 +194,7 @@ def _span(h: Held, places: int, unit: str, more: str, less: str) -> str:
     if a * b > 0:
         low = rounded(abs(a), places) + word
         low, high = (low, high) if abs(a) < abs(b) else (rounded(abs(b), places) + word, numbers[1][0])
-    return f" With place reckoned in that is {middle}; it may be from {low} to {high}."
+    return f" The difference: {middle}; it may be from {low} to {high}."
 
 
 def _way(value: int, more: str, less: str) -> str:
@@ -203,6 +210,8 @@ def _from_to(low: int, high: int, more: str, less: str) -> str:
 
 def _silent(h: Held) -> str:
     name = NAMES[h.figure]
+    if h.silent == "few" and h.figure == "days":
+        return f"{name}: nothing came up yet of the one or the other."
     if h.silent == "few" and not math.isnan(h.one) and h.figure != "count":
         return f"{_sizes(h, '')}: too few to say more, it takes {LEAST_POTS} of each."
     words: dict[Silent, str] = {

@@ -256,21 +256,35 @@ def over_trays(differences: Sequence[float]) -> Effect:
     d = np.asarray(differences, np.float64)
     if len(d) < 2:
         return NO_EFFECT
-    if np.ptp(d) == 0:  # all alike: chance would have to take the same side each time
-        return Effect(float(d[0]), math.nan, math.nan, 1.0 if d[0] == 0 else 2 * 0.5 ** len(d))
+    if _alike(d):  # chance would have to take the same side each time
+        nothing = abs(float(d[0])) <= SLACK
+        return Effect(float(d.mean()), math.nan, math.nan, 1.0 if nothing else 2 * 0.5 ** len(d))
     told = stats.ttest_1samp(d, 0.0)
     ends = told.confidence_interval(CONFIDENCE)
     return Effect(float(d.mean()), float(ends.low), float(ends.high), float(told.pvalue))
 
 
 def between_trays(one: Sequence[float], other: Sequence[float]) -> Effect:
-    """Trays taken as wholes, each of one group alone: the difference of the trays' means (Welch's t)."""
-    a, b = np.asarray(one, np.float64), np.asarray(other, np.float64)
-    if min(len(a), len(b)) < 2 or (np.ptp(a) == 0 and np.ptp(b) == 0):
+    """Trays taken as wholes, each of one group alone: the difference of the trays' means.
+
+    Welch's test as `scipy.stats.ttest_ind` has it, which does not take trays that are all alike.
+    """
+    sides = [np.asarray(side, np.float64) for side in (one, other)]
+    if min(len(side) for side in sides) < 2:
         return NO_EFFECT
-    told = stats.ttest_ind(a, b, equal_var=False)
-    ends = told.confidence_interval(CONFIDENCE)
-    return Effect(float(a.mean() - b.mean()), float(ends.low), float(ends.high), float(told.pvalue))
+    less = float(sides[0].mean() - sides[1].mean())
+    parts = [0.0 if _alike(side) else float(side.var(ddof=1)) / len(side) for side in sides]
+    if not any(parts):
+        return Effect(less, math.nan, math.nan, 1.0 if abs(less) <= SLACK else math.nan)
+    sd = math.sqrt(sum(parts))
+    freedom = sum(parts) ** 2 / sum(v**2 / (len(side) - 1) for v, side in zip(parts, sides, strict=True))
+    half = float(stats.t.ppf((1 + CONFIDENCE) / 2, freedom)) * sd
+    return Effect(less, less - half, less + half, float(2 * stats.t.sf(abs(less) / sd, freedom)))
+
+
+def _alike(values: Floats) -> bool:
+    """Whether they differ by no more than the last digits of floating numbers."""
+    return bool(np.ptp(values) <= SLACK * max(1.0, float(np.abs(values).max())))
 
 
 def ahead(place: ArrayLike, other: ArrayLike, block: ArrayLike) -> float:

@@ -209,3 +209,24 @@ def test_two_trays_with_one_lot_truly_worse(fair):
     assert count.claimed and days.claimed
     assert count.effect.low < fair.GOOD.share - fair.BAD.share < count.effect.high
     assert days.effect.low < (fair.GOOD.middle_h - fair.BAD.middle_h) / 24 < days.effect.high
+
+
+def test_lots_that_have_trays_of_their_own_are_compared_by_trays():
+    """Three trays each: a tray counts once; two each cannot be told from their trays."""
+    rng = np.random.default_rng(3)
+    pots = [
+        pot("AB"[t % 2], k, tray=f"tray {t}", height=(40, 25)[t % 2] + float(rng.normal(0, 2)))
+        for t in range(6)
+        for k in range(6)
+    ]
+    c = compared(pots, "lot")
+    assert (c.pairs[0].design.unit, c.pairs[0].design.entangled) == ("tray alone", ())
+    assert held(c, "height").claimed
+    assert "tray" in compared([p for p in pots if p.tray < "tray 4"], "lot").pairs[0].design.entangled
+
+
+def test_where_nothing_came_up_the_days_are_silent():
+    c = compared([pot("AB"[k % 2], k, up=None if k % 2 else 5.0) for k in range(12)], "lot")
+    assert held(c, "days").silent == "few"
+    assert held(c, "count").claimed
+    assert not compared([pot("AB"[k % 2], k, up=None) for k in range(12)], "lot").pairs[0].held[0].claimed
