@@ -12,7 +12,7 @@ import pandas as pd
 
 from sproutlapse.growth.compared import Compared, Group
 from sproutlapse.growth.emergence import emergence
-from sproutlapse.growth.fair_pots import By, SeenTray
+from sproutlapse.growth.fair_pots import NO_SOWING, By, SeenTray
 from sproutlapse.growth.sown_units import units_up
 from sproutlapse.growth.tracks import tracks
 from sproutlapse.report.pictures import Rgb, jpeg_of, labels_of, photo_of
@@ -54,7 +54,7 @@ def proofs_of(group: Group, by: By, seen: Sequence[tuple[SeenTray, Results]]) ->
             plant = track.settings
             if plant is None or (tray.name, track.plant) not in own:
                 continue
-            sowing = results.tray.sowing_of(plant) or Sowing(name="no sowing named")
+            sowing = results.tray.sowing_of(plant) or Sowing(name=NO_SOWING)
             units = units_up(track, emergence(track, results.tray.judge), sowing, results.tray.judge)
             names = of_plant[track.plant]
             for nth, unit in enumerate(units, start=1):

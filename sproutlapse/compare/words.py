@@ -146,16 +146,16 @@ def _figure(h: Held, design: Design) -> str:
     fair = not design.entangled
     chance = f"; chance would do this {times(h.effect.chance)}" if fair and not math.isnan(h.effect.chance) else ""
     if h.figure == "count":
-        up, other = (round(share * n) for share, n in ((h.one, h.n_one), (h.other, h.n_other)))
+        up, other_up = (round(share * n) for share, n in ((h.one, h.n_one), (h.other, h.n_other)))
         unit = ("seed" if design.one[0].per_seed else "pot") + ("" if h.n_one == 1 else "s")
         in_hundred = _in_hundred(h) if fair else ""
-        return f"Came up: {up} of {h.n_one} {unit} against {other} of {h.n_other}{chance}.{in_hundred}"
+        return f"Came up: {up} of {h.n_one} {unit} against {other_up} of {h.n_other}{chance}.{in_hundred}"
     if h.figure == "days":
         with_all = " (with those counted that are not up)" if chance else ""
         span = _span(h, 1, "days", "later", "sooner") if fair else ""
-        return (
-            f"Came up after {rounded(h.one, 1)} days on average against {rounded(h.other, 1)}{chance}{with_all}.{span}"
-        )
+        since = "" if all(p.sowing.sown is not None for p in design.pots) else " from the first photo"
+        one, other = f"{rounded(h.one, 1)} days{since}", rounded(h.other, 1)
+        return f"Came up after {one} on average against {other}{chance}{with_all}.{span}"
     tall = " of the tallest in each pot" if h.figure == "height" and any(p.crowd for p in design.pots) else ""
     words = {"height": ("taller", "shorter"), "canopy": ("more", "less")}.get(h.figure, ("leggier", "sturdier"))
     span = _span(h, _places(h), h.unit, *words) if fair else ""
@@ -259,7 +259,7 @@ def smallness(pair: PairHeld, by: By) -> str:
     if min(n_one, n_other) >= ENOUGH:
         return ""
     often = found_by(n_one, GOOD_SHARE, n_other, POOR_SHARE)
-    if often >= OFTEN:
+    if round(often, 2) >= OFTEN:
         return ""
     unit = "seeds" if pair.design.one[0].per_seed else "pots"
     return (

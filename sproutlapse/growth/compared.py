@@ -27,7 +27,9 @@ Rows = NDArray[np.intp]
 Picked = NDArray[np.bool_]
 Figure = Literal["count", "days", "height", "canopy", "height_to_leaf"]
 # Why a figure was not compared, besides what its groups cannot be told from.
-Silent = Literal["", "few", "no scale", "two views", "several seeds", "hour not known", "no day of sowing"]
+Silent = Literal[
+    "", "few", "no scale", "two views", "from above", "several seeds", "hour not known", "no day of sowing"
+]
 
 LIMIT = 0.05  # chance below which a difference is claimed, after all that was looked at is reckoned in
 # Fewer pots a side tell no size. Own proposal.
@@ -302,12 +304,9 @@ def _size(design: Design, where: Floats, size: Size) -> Held:
     units: dict[Size, tuple[str, str]] = {"height": ("mm", "pixels"), "canopy": ("mm²", "pixels")}
     unit = units.get(size, ("", ""))[0 if in_mm else 1]
     none = Held(size, math.nan, math.nan, n, m, NO_EFFECT, age, unit)
-    if len({p.above for p in pots}) > 1:
-        return replace(none, silent="two views")
-    if size != "height_to_leaf" and not in_mm and len(design.trays) > 1:
-        return replace(none, silent="no scale")
-    if size != "height" and any(p.crowd for p in pots):
-        return replace(none, silent="several seeds")
+    silent = _not_alike(design, size)
+    if silent:
+        return replace(none, silent=silent)
     if not n or not m:
         return replace(none, silent="few")
     mean, other = (float(values[rows][side].mean()) for side in (~second, second))
@@ -317,6 +316,18 @@ def _size(design: Design, where: Floats, size: Size) -> Held:
     power = {"height": 1.0, "canopy": 2.0, "height_to_leaf": 0.0}[size]
     scale = power * max(p.scale_sd for p in pots) if in_mm else 0.0
     return Held(size, mean, other, n, m, _with_scale(told, scale), age, unit)
+
+
+def _not_alike(design: Design, size: Size) -> Silent:
+    """Why a size cannot be compared at all, if so."""
+    pots = design.pots
+    if size != "canopy" and all(p.above for p in pots):
+        return "from above"
+    if len({p.above for p in pots}) > 1:
+        return "two views"
+    if size != "height_to_leaf" and len(design.trays) > 1 and not all(p.in_mm for p in pots):
+        return "no scale"
+    return "several seeds" if size != "height" and any(p.crowd for p in pots) else ""
 
 
 def _with_scale(told: Effect, sd: float) -> Effect:

@@ -28,6 +28,7 @@ SIZES: tuple[Size, ...] = ("height", "canopy", "height_to_leaf")
 
 HALF_DAY = 0.5  # sizes are read over a day around an age, so that the daily movement of leaves does not decide
 FEW_ROWS = 3
+NO_SOWING = "no sowing named"
 LEAST_AGE_DAYS = 1.0
 # A plant younger than this share of the middle age does not take the others back to it. As in `standing.py`.
 OLD_ENOUGH = 2 / 3
@@ -111,7 +112,7 @@ class Pot:
         """Its group's name, empty where nobody gave it one."""
         if by in ("sowing", "crop", "variety", "lot"):
             value = getattr(self.sowing, "name" if by == "sowing" else by)
-            return str(value or "").strip()
+            return "" if value == NO_SOWING else str(value or "").strip()
         return {"lamp": self.lamp, "place": self.place, "tray": self.tray}[by]
 
     def up_by(self, days: float) -> int:
@@ -128,7 +129,7 @@ def _pot(story: Story, seen: SeenTray) -> Pot | None:
     plant, track = story.track.settings, story.track
     if plant is None or not np.isfinite(track.canopy).any():
         return None
-    sowing = seen.tray.sowing_of(plant) or Sowing(name=plant.sowing or "no sowing named")
+    sowing = seen.tray.sowing_of(plant) or Sowing(name=plant.sowing or NO_SOWING)
     after, by, dated, watched = _times(track, story.up, sowing, seen)
     return Pot(
         tray=seen.name,
