@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from importlib.resources import files
 from typing import Any, Final
@@ -28,6 +27,7 @@ from sproutlapse.report.drawing import Chart
 from sproutlapse.report.page import inline_svg
 from sproutlapse.report.words import counted, named, rounded
 
+MOST_OPEN: Final = 6  # more pairs stand folded
 METHODS: Final = (
     "A difference is claimed where equal groups would differ so far less than once in 20 times, all figures that were "
     "looked at reckoned in.",
@@ -83,7 +83,8 @@ def _context(
         "css": css,
         "by": c.by,
         "trays": f"{counted(len(trays), 'tray')}: {named(trays)}",
-        "days": "0" if math.isnan(c.days) else rounded(c.days, 0),
+        "day": f"day {rounded(c.days, 0)}{' after sowing' if all(p.sowing.sown for p in c.pots) else ''}",
+        "folded": len(c.pairs) > MOST_OPEN,
         "verdicts": [{"text": verdict(p, c.by), "claimed": any(h.claimed for h in p.held)} for p in _first(c.pairs)],
         "together": any_told(c),
         "charts": [(chart, inline_svg(chart)) for chart in charts],

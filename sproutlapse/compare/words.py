@@ -24,6 +24,7 @@ MORE: Final[dict[Figure, tuple[str, str]]] = {
 }  # fmt: skip
 # So much of a true difference is asked for in the sentence on small numbers, and told where it is found less often.
 GOOD_SHARE, POOR_SHARE, OFTEN = 0.9, 0.5, 0.8
+MOST_TOLD: Final = 6  # of more pairs a terminal says the verdicts alone
 ENOUGH: Final = 50  # so many of each find it always
 
 
@@ -305,10 +306,12 @@ def nameless_told(pots: Sequence[Pot], c: Compared) -> str:
 
 
 def lines_of(c: Compared) -> list[str]:
-    """What a terminal says: the verdicts, each with its figures."""
+    """What a terminal says: the verdicts, each with its figures; of many pairs the verdicts alone."""
     out: list[str] = []
     for pair in c.pairs:
         out.append(verdict(pair, c.by))
+        if len(c.pairs) > MOST_TOLD:
+            continue
         out += [f"  {line}" for line in figures_told(pair)]
         out += [f"  {line}" for line in (smallness(pair, c.by),) if line]
     out += any_told(c)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from test_compared import mixed, pot
+from compared_pots import mixed, pot
 
 from sproutlapse.compare.charts import comparison_charts
 from sproutlapse.compare.page import comparison_page
@@ -73,14 +73,18 @@ def test_tables_hold_every_pair_group_and_pot():
     pots = [pot("ABC"[k % 3], k) for k in range(12)]
     c = compared(pots, "lot")
     assert len(pairs_table(c)) == 3 * 5
+    assert "<details>" not in comparison_page(c, pots, [], [])
     assert list(groups_table(c)["of"]) == [4, 4, 4]
     table = pots_table(pots)
     assert len(table) == 12
     assert np.isfinite(table["height"]).all()
 
 
-def test_many_groups_still_make_charts():
+def test_many_groups_still_make_charts_and_a_short_page():
     pots = [pot(f"lot {k % 14}", k, up=None) for k in range(28)]
-    charts = comparison_charts(compared(pots, "lot"))
+    c = compared(pots, "lot")
+    assert "<details>" in comparison_page(c, pots, [], [])
+    assert len(lines_of(c)) < 2 * len(c.pairs)
+    charts = comparison_charts(c)
     assert [chart.name for chart in charts] == ["came-up"]
     assert charts[0].png.startswith(b"\x89PNG")
