@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from sproutlapse import __version__
+from sproutlapse.cli_compare import compare, plan, sheets
 from sproutlapse.cli_film import film
 from sproutlapse.plainly import EXIT_CODES, plainly
 from sproutlapse.progress import progress_for
@@ -302,6 +303,9 @@ def demo(
 
 
 app.command()(film)
+app.command()(compare)
+app.command()(sheets)
+app.command()(plan)
 
 
 def _tell(lines: list[str], quiet: bool) -> None:

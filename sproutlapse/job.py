@@ -253,6 +253,7 @@ def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> dict[str, An
     reference = shared.reference
     return {
         "version": __version__,
+        "measuring": MEASURING,
         "reference": reference.digest,
         "tray": shared.tray.model_dump(mode="json", by_alias=True),
         "mm_per_px": list(reference.mm_per_px),

@@ -16,7 +16,9 @@ from sproutlapse.errors import PhotosError, ResultsError, TrayError
 from sproutlapse.plainly import DEBUG, EXIT_CODES, plainly
 
 ROOT = Path(__file__).resolve().parents[1]
-COMMANDS = ("run", "check", "tray", "card", "film", "report", "explain", "note", "done", "demo")
+COMMANDS = (
+    "run", "check", "tray", "card", "film", "report", "explain", "note", "done", "compare", "sheets", "plan", "demo",
+)  # fmt: skip
 
 
 def sproutlapse(*arguments: object, **more: str) -> subprocess.CompletedProcess[str]:

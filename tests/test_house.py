@@ -21,6 +21,7 @@ FLOORS = (
     {"work"},
     {"growth"},
     {"care", "report", "film", "first", "card", "demo"},
+    {"compare"},
     {"outputs"},
     {"job", "watch"},
     {"cli", "desk"},

@@ -75,6 +75,11 @@ def drawn(
     axes = figure.add_subplot()
     draw(axes)
     _dates(axes, results, room)
+    return as_chart(figure, kind=kind, name=name, title=title, alt=alt)
+
+
+def as_chart(figure: Figure, *, kind: str, name: str, title: str, alt: str) -> Chart:
+    """A drawn figure as the contents of its two files; the same figure gives the same bytes."""
     svg, png = io.StringIO(), io.BytesIO()
     figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
     figure.savefig(png, format="png", dpi=PNG_DPI, metadata={"Software": None})
