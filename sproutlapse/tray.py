@@ -158,6 +158,11 @@ class Judge(_Part):
     fall_drop_mm: PositiveMm = 10.0
     fall_hours: Hours = 48.0
     fall_keeps_canopy: Share = 0.5
+    # A leafy plant that sinks by less than that has fallen too from this share on (and `fall_drop_mm`), where it also
+    # stands by this share lower than at the same hours a day before. Own proposals, tried on simulated seedlings: their
+    # leaves' daily movement reaches the first, and never both.
+    droop_share: Share = 0.16
+    droop_below_day_before: Share = 0.08
     # Collapsed rather than flopped: more than half of the height in less than a day with area still present. The
     # handbook's picture of damping-off (6.5), proposed there without a published value.
     collapse_share: Share = 0.5
