@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from sproutlapse.care_colour import other_colour
+from sproutlapse.care_falls import how_they_fell
 from sproutlapse.care_light import SOON_DAYS, lamp_soon, lamp_too_near, under_the_light
 from sproutlapse.care_scene import Scene, height_in_words, listed, names_of, tallest_of
 from sproutlapse.care_stretch import shooting_up, stretched
@@ -83,18 +84,18 @@ def _fallen(scene: Scene) -> list[CareItem]:
     names = names_of(found)
     worst = max((s.drops[-1] for s in found), key=lambda d: (d.before - d.after) / d.before)
     unit = "mm" if found[0].track.in_mm else "pixels"
+    fall = how_they_fell(scene, found)
     return [
         CareItem(
             key=f"fallen:{','.join(names)}",
-            urgency="now",
+            urgency=fall.urgency,
             plants=names,
             title=f"Down: {listed(names)}",
-            reason="Lost much of the height while the leaf is still there: thirst, drowned roots, or rot at the"
-            " soil line.",
+            reason=fall.reason,
             number=f"from {worst.before:.0f} to {worst.after:.0f} {unit} tall",
             remedy="Lift the pot. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
             " tell which. A stem that is thin and glassy at the soil will not recover: take that seedling out, so"
-            " that its neighbours stay well.",
+            f" that its neighbours stay well.{fall.more}",
             caution="Switch off and unplug lamp and heat mat before you handle water near them.",
         )
     ]

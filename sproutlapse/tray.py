@@ -167,6 +167,9 @@ class Judge(_Part):
     # handbook's picture of damping-off (6.5), proposed there without a published value.
     collapse_share: Share = 0.5
     collapse_hours: Hours = 24.0
+    # Two that collapsed side by side within so many days are told as one patch that spreads. Own proposal, no
+    # published value.
+    patch_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 4.0
     # Wilted rather than fallen: stands again at this share of its height. Own proposal, no published value.
     wilt_recovers_share: Share = 0.9
     wilt_hours: Hours = 48.0

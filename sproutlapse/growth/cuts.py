@@ -6,6 +6,7 @@ frames after it happened, from nothing later.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -232,8 +233,8 @@ def _highest(values: Floats) -> float:
     return float(sorted(values.tolist())[-rank] if few else np.partition(values, -rank)[-rank])
 
 
-def drop_events(track: Track, found: list[Drop]) -> list[Event]:
-    """The drops as events, with their heights in words."""
+def drop_events(track: Track, found: list[Drop], more: Mapping[int, str] = {}) -> list[Event]:
+    """The drops as events, with their heights in words, and of those at some rows (by `known_row`) `more`."""
     unit = "mm" if track.in_mm else "pixels"
     words = {
         "trimmed": "cut back from {0:.0f} to {1:.0f} {2}",
@@ -245,7 +246,8 @@ def drop_events(track: Track, found: list[Drop]) -> list[Event]:
     return [
         Event(
             track, d.row, d.known_row, d.event,
-            (sank if d.over_h else words[d.event]).format(d.before, d.after, unit, d.over_h),
+            (sank if d.over_h else words[d.event]).format(d.before, d.after, unit, d.over_h)
+            + (more.get(d.known_row, "") if d.event == "collapsed" else ""),
         )
         for d in found
     ]  # fmt: skip

@@ -22,6 +22,7 @@ from sproutlapse.growth.intervals import Figure, of_plant
 from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings, not_leggy_yet
+from sproutlapse.growth.patches import told_of_neighbours
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.standing import PLANT_STANDING, SOWING_STANDING, Grown, standings
 from sproutlapse.growth.stretch import Spell, leggy_events, leggy_spells, with_kept_stem
@@ -114,11 +115,13 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     if now is None:
         now = last_frame_clock(measurements)
     events: list[Event] = []
+    beside = told_of_neighbours([(s.track, s.drops) for s in told], tray)
     for s in told:
         events += emerged_event(s.track, s.up)
         events += leggy_events(s.steady or s.track, s.spells)
         events += lengthening_events(s.track, s.longer)
-        events += drop_events(s.track, [d for d in s.drops if d.event != "exchanged"])
+        own = [d for d in s.drops if d.event != "exchanged"]
+        events += drop_events(s.track, own, beside.get(s.track.plant, {}))
         events += gone_events(s.track, s.up, tray.judge)
         events += exchange_events(s.track, s.swaps)
         events += handled_events(s.track) + turned_events(s.track, s.turns)

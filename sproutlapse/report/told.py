@@ -11,7 +11,7 @@ from typing import Any
 
 import pandas as pd
 
-from sproutlapse.report.facts import from_above, has_scale, plant_names, used_frames
+from sproutlapse.report.facts import from_above, has_scale, plant_names, start_of, used_frames
 from sproutlapse.report.words import (
     GIVE_OR_TAKE,
     amount,
@@ -20,6 +20,7 @@ from sproutlapse.report.words import (
     counted,
     hours,
     missing,
+    moment,
 )
 from sproutlapse.results import CareItem, Results
 
@@ -29,12 +30,13 @@ LEAST_SHIFT_PX = 0.05  # less would be said as 0.0 pixels
 
 @dataclass(frozen=True)
 class DiaryLine:
-    """One event as it is read."""
+    """One event as it is read; `known` is when it could be said, empty where that was at once."""
 
     when: str
     plant: str
     event: str
     detail: str
+    known: str = ""
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,21 @@ def left_out(results: Results) -> tuple[list[tuple[str, int]], list[LeftOut]]:
 
 def diary(results: Results) -> list[DiaryLine]:
     """What happened when, latest first."""
-    return [diary_line(row) for _, row in list(results.events.iterrows())[::-1][:DIARY_LINES]]
+    return [diary_line(row) for row in in_time_order(results)[::-1][:DIARY_LINES]]
+
+
+def in_time_order(results: Results) -> list[pd.Series]:
+    """The rows of events.csv by when they happened, those of one time in the table's order; clock shifts corrected."""
+    start = start_of(results)
+    at = {frame.time: frame.elapsed_h for frame in reversed(used_frames(results))}
+
+    def hours_in(row: pd.Series) -> float:
+        time = str(row["time"])
+        if time in at or start is None:
+            return at.get(time, 0.0)
+        return (moment(time) - start).total_seconds() / 3600
+
+    return sorted((row for _, row in results.events.iterrows()), key=hours_in)
 
 
 def diary_line(event: pd.Series) -> DiaryLine:
@@ -103,6 +119,7 @@ def diary_line(event: pd.Series) -> DiaryLine:
         "" if missing(event["plant"]) else str(event["plant"]),
         str(event["event"]),
         "" if missing(event["detail"]) else str(event["detail"]),
+        "" if event["known"] == event["time"] else clock(str(event["known"])),
     )
 
 
