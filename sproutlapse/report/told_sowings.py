@@ -172,7 +172,7 @@ def _share(sowing: pd.Series, place: str) -> str:
     if low is None or high is None or (as_float(sowing["plants"]) or 0) < 2:
         return ""
     unit = "seeds" if sowing.get("times_of") == "seed" else f"{place}s"
-    over = as_float(sowing["emerged_share"]) == 1.0 or str(sowing["verdict"]).startswith("overdue")
+    over = as_float(sowing["emerged_share"]) == 1.0 or "overdue" in str(sowing["verdict"])
     return (
         f"By what these alone tell, {rounded(100 * low, 0)} to {rounded(100 * high, 0)} of a hundred such {unit} "
         f"{'come up' if over else 'are up by now, and more may follow'} (true 19 times out of 20)."
