@@ -23,6 +23,7 @@ from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings, not_leggy_yet
 from sproutlapse.growth.patches import told_of_neighbours
+from sproutlapse.growth.sowing_times import LATER_FIGURES
 from sproutlapse.growth.sowings import SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.standing import PLANT_STANDING, SOWING_STANDING, Grown, standings
 from sproutlapse.growth.stretch import Spell, leggy_events, leggy_spells, with_kept_stem
@@ -140,7 +141,9 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     sowings = [row | stand.sowings[str(row["sowing"])] for row in sowings_table(pairs, tray, now)]
     return Judgement(
         plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int, "usable": "boolean"}),
-        sowings=pd.DataFrame(sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING]).astype({"usable": "Int64"}),
+        sowings=pd.DataFrame(sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING, *LATER_FIGURES]).astype(
+            {"usable": "Int64"}
+        ),
         events=events_table(events),
     )
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from sproutlapse.growth.curves import doubling_days
 from sproutlapse.report.facts import PlantNow, enough_to_tell, from_above, measure_of, plant_now, start_of, used_frames
 from sproutlapse.report.told import diary_line, in_time_order
 from sproutlapse.report.told_patches import beside_told
@@ -18,6 +19,7 @@ from sproutlapse.report.told_sowings import days_told, lead_told
 from sproutlapse.report.words import amount, as_float, clock, counted, dated, missing, moment, rounded
 from sproutlapse.results import Results
 
+MOST_DOUBLING_DAYS = 14.0  # slower, leaves that move make more of it than growth does
 STANDING = {"leads": "it is ahead", "lags": "it is behind", "level": "no more than seedlings of a sowing may differ"}
 FIGURES_TOLD = "height to leaf "  # in the words of a verdict that stands on figures
 ORDINALS = {1: "the first", 2: "the second", 3: "the third"}
@@ -127,7 +129,9 @@ def _now(results: Results, row: pd.Series, now: PlantNow) -> str:
         return ""
     what = "Leaf cover" if from_above(results) else "Height"
     growth = f" Growth: {now.growth}." if now.growth else ""
-    return f"{what} when last measured: {now.now}.{growth}" if now.now else ""
+    days = doubling_days(as_float(row["rgr_per_day"]) or 0.0)
+    doubles = f" The leaf area seen doubles in about {rounded(days, 1)} days." if days <= MOST_DOUBLING_DAYS else ""
+    return f"{what} when last measured: {now.now}.{growth}{doubles}" if now.now else ""
 
 
 def _leaf(results: Results, row: pd.Series) -> str:

@@ -46,6 +46,14 @@ def test_events_are_told_in_the_words_of_the_diary_and_those_of_others_left_out(
     )
 
 
+def test_growth_of_the_leaf_is_told_as_the_days_in_which_it_doubles(make_results: MakeResults) -> None:
+    results = make_results(sowings=("pepper",))
+    for rate, said in ((0.2, True), (0.01, False), (-0.1, False), (float("nan"), False)):
+        how = " ".join(story_of(replace(results, plants=results.plants.assign(rgr_per_day=rate)), "A").how)
+        assert ("The leaf area seen doubles in about 3.5 days." in how) == said
+        assert said or "doubles" not in how
+
+
 def test_events_stand_in_the_order_in_which_they_happened_with_when_they_were_known(make_results: MakeResults) -> None:
     results = make_results(sowings=("pepper",))
     rows = [
