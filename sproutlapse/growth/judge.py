@@ -75,14 +75,14 @@ class Story:
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
     own = tracks(measurements, tray)
-    told = _with_swaps([_story(track, tray) for track in own])
+    told = _with_swaps([_story(track, tray) for track in own], tray.judge)
     faded = fades(own, [s.drops for s in told], tray.judge)
     return [replace(s, fades=f, turns=turns(s.track, s.drops)) for s, f in zip(told, faded, strict=True)]
 
 
-def _with_swaps(told: list[Story]) -> list[Story]:
+def _with_swaps(told: list[Story], limits: Judge) -> list[Story]:
     """The stories with what is known of plants that changed places; a fall that was none is taken out."""
-    swaps = exchanges([s.track for s in told])
+    swaps = exchanges([s.track for s in told], limits)
     own = [swaps.get(s.track.plant, []) for s in told]
     return [replace(s, drops=with_exchanges(s.drops, e), swaps=e) if e else s for s, e in zip(told, own, strict=True)]
 

@@ -44,7 +44,7 @@ LATER_FIGURES = ("time_sd_days",)  # columns that came later, at the very end of
 # Days without a new sprout, over the days from a tenth to nine tenths up, from which on a curve has flattened; and how
 # much wider the band must be, since a lull is now and then taken for the end. Own proposals: FITNOTE
 FLAT_SPREADS = 0.75
-LULL = 1.1
+LULL = 1.25
 
 
 @dataclass(frozen=True)
