@@ -47,19 +47,24 @@ class Figures:
 
 
 def last_day(track: Track, judge: Judge) -> tuple[float, float, float] | None:
-    """Median height-to-leaf, share of the bare stem and bare stem over the last day that could be judged.
+    """Median height-to-leaf over the best views of the last day that could be judged; share of the bare stem and bare
+    stem over all of that day.
 
-    None if no row can be judged. A day's median does not follow the leaves up and down, nor one bad photo.
+    The best views are the half of the photos that show most leaf: leaves that fold, or that point at the lens, make a
+    plant look leggier than it is and never less. None if no row can be judged. A day's median does not follow the
+    leaves up and down, nor one bad photo.
     """
     rows = np.flatnonzero(judgeable(track, judge))
     if len(rows) == 0:
         return None
     day = rows[track.elapsed_h[rows] > track.elapsed_h[rows[-1]] - 24]
+    leaf = track.height[day] / track.ratio[day]
+    ratio = float(np.median(track.ratio[day][leaf >= np.median(leaf)]))
     share, stem = stem_share(track)[day], track.stem_mm[day]
     seen = np.isfinite(share)
     if not seen.any():
-        return float(np.median(track.ratio[day])), np.nan, np.nan
-    return float(np.median(track.ratio[day])), float(np.median(share[seen])), float(np.median(stem[seen]))
+        return ratio, np.nan, np.nan
+    return ratio, float(np.median(share[seen])), float(np.median(stem[seen]))
 
 
 def verdict(
