@@ -42,9 +42,10 @@ FIGURES = (
 LATER_FIGURES = ("time_sd_days",)  # columns that came later, at the very end of the table
 
 # Days without a new sprout, over the days from a tenth to nine tenths up, from which on a curve has flattened; and how
-# much wider the band must be, since a lull is now and then taken for the end. Own proposals: of 360 sowings made up by chance (12 to 50 seeds, 70 to
-# 100 % come up, half by day 6) the band holds the true median in 96 % of all days told, in 96 % on the first day on
-# which it is told, in 95 % on day 9 and in 84 % on days 7 and 8, where only those are told that are all up by then.
+# much wider the band must be, since a lull is now and then taken for the end. Own proposals: of 360 sowings made up by
+# chance (12 to 50 seeds, 70 to 100 % come up, half by day 6) the band holds the true median in 96 % of all days told,
+# in 96 % on the first day on which it is told, in 95 % on day 9 and in 84 % on days 7 and 8, where only those are told
+# that are all up by then.
 FLAT_SPREADS = 0.75
 LULL = 1.25
 

@@ -3,7 +3,8 @@
 Three figures are read, height-to-leaf, the bare stem and its share of the height, against the band of the plant's
 habit: leaves are seen edge-on from the side, so that the first alone would accuse sturdy plants, while the bare stem is
 the same whichever way a plant faces. A run of photos decides, of which four in five must agree for half a day: that is
-harder to meet than a day's middle of the best views (which the grades tell) and does not wait for the day to be over. Kinds that are tall by nature have no such band and are not judged.
+harder to meet than a day's middle of the best views (which the grades tell) and does not wait for the day to be over.
+Kinds that are tall by nature have no such band and are not judged.
 """
 
 from __future__ import annotations
