@@ -119,8 +119,14 @@ def diary_line(event: pd.Series) -> DiaryLine:
         "" if missing(event["plant"]) else str(event["plant"]),
         str(event["event"]),
         "" if missing(event["detail"]) else str(event["detail"]),
-        "" if event["known"] == event["time"] else clock(str(event["known"])),
+        _known(str(event["time"]), str(event["known"])),
     )
+
+
+def _known(time: str, known: str) -> str:
+    if known == time:
+        return ""
+    return f"{moment(known):%H:%M}" if moment(known).date() == moment(time).date() else clock(known)
 
 
 def cautions_told(care: Sequence[CareItem]) -> list[str]:
