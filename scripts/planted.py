@@ -25,9 +25,10 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from differences import of_two_plants, of_two_trays
 
 from sproutlapse.growth.curves import growth_per_day, last_break
-from sproutlapse.growth.intervals import Figure, Interval, of_plant, of_two_plants, of_two_trays, own_part
+from sproutlapse.growth.intervals import Figure, Interval, of_plant, own_part
 from sproutlapse.growth.judge import Story, stories
 from sproutlapse.tray import Judge
 from sproutlapse.trayfile import read_tray, write_tray

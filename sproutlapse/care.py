@@ -14,6 +14,7 @@ import pandas as pd
 
 from sproutlapse.care_colour import other_colour
 from sproutlapse.care_distance import lamp_far
+from sproutlapse.care_falls import how_they_fell
 from sproutlapse.care_light import lamp_soon, lamp_too_near
 from sproutlapse.care_marks import marks_of, open_items
 from sproutlapse.care_room import crowded_together, leaning, thin_out, touching
@@ -121,18 +122,19 @@ def _fallen(scene: Scene) -> list[CareItem]:
     worst = max((s.drops[-1] for s in found), key=lambda d: (d.before - d.after) / d.before)
     unit = "mm" if found[0].track.in_mm else "pixels"
     ends = max(s.track.clock(s.drops[-1].known_row) for s in found) + timedelta(days=FALL_ITEM_DAYS)
+    fall = how_they_fell(scene, found)
     return [
         CareItem(
             key=f"fallen:{','.join(names)}",
-            urgency="now",
+            urgency=fall.urgency,
             plants=names,
             title=f"Down: {listed(names)}",
-            reason="Lost much of the height while the leaf is still there: thirst, drowned roots, or rot at the"
-            " soil line.",
+            reason=fall.reason,
             number=f"from {worst.before:.0f} to {worst.after:.0f} {unit} tall",
             remedy="Lift the pot. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
             " tell which. A stem that is thin and glassy at the soil will not recover: take that seedling out, so"
-            f" that its neighbours stay well. This line goes when it stands again, else on {day_text(ends)}.",
+            f" that its neighbours stay well.{fall.more} This line goes when it stands again, else on"
+            f" {day_text(ends)}.",
             caution=WET_CAUTION,
             since=since_text([s.track.clock(s.drops[-1].row) for s in found]),
             until=ends.isoformat(timespec="seconds"),

@@ -129,6 +129,8 @@ class Judge(_Part):
     # Instead of that length, so many times the middle of its own sowing, where at least six of it were judged: handbook
     # 2.4, proposed there after a published +20 % under far-red light; never alone.
     stretching_of_sowing: PositiveNumber = 1.2
+    # Fewer plants of a sowing that were judged are no measure of one of them: handbook 2.4, proposed there.
+    sowing_peers: Annotated[int, Field(ge=2, le=1000)] = 6
     # Stretching too when a bare stem that had come to rest (less than `stem_rest_mm` in a day) is longer by this much,
     # in mm and as a share, with this share of bare stem and height-to-leaf at least. Own proposals, calibrated on
     # simulated seedlings; no published value.
@@ -161,16 +163,28 @@ class Judge(_Part):
     fall_drop_mm: PositiveMm = 10.0
     fall_hours: Hours = 48.0
     fall_keeps_canopy: Share = 0.5
+    # A leafy plant that sinks by less than that has fallen too from this share on (and `fall_drop_mm`), where it also
+    # stands by this share lower than at the same hours a day before. Own proposals, tried on simulated seedlings: their
+    # leaves' daily movement reaches the first, and never both.
+    droop_share: Share = 0.16
+    droop_below_day_before: Share = 0.08
     # Collapsed rather than flopped: more than half of the height in less than a day with area still present. The
     # handbook's picture of damping-off (6.5), proposed there without a published value.
     collapse_share: Share = 0.5
     collapse_hours: Hours = 24.0
+    # Two that collapsed side by side within so many days are told as one patch that spreads. Own proposal, no
+    # published value.
+    patch_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 4.0
     # Wilted rather than fallen: stands again at this share of its height. Own proposal, no published value.
     wilt_recovers_share: Share = 0.9
     wilt_hours: Hours = 48.0
     # Gone: a plant that showed at least this much silhouette shows none in `emerged_frames` photos in a row. Own
     # proposal: a sprout smaller than that comes and goes.
     gone_from_mm2: PositiveNumber = 15.0
+    # Another plant stands in its place where the height rises at once by so many times and so many mm. Own proposals,
+    # tried on rendered shelves: no seedling grows so from one photo to the next.
+    exchange_rise_times: Annotated[FiniteFloat, Field(gt=1, le=100)] = 1.4
+    exchange_rise_mm: PositiveMm = 10.0
     # Leaves are called yellower when their hue has gone so many degrees from green towards yellow, and paler when they
     # are so much lighter (L of CIELAB) and have lost this share of their strength of colour, against their own past;
     # for so long and in so many frames. Own proposals: leaves of rendered seedlings that keep their colour move by at
@@ -187,8 +201,12 @@ class Judge(_Part):
     # Leads or lags from this share above or below the middle of the others of its sowing on, at equal age. Own
     # proposal, beyond the usual spread of 15 to 20 % within a sowing (handbook 2.4).
     lead_share: Share = 0.2
+    # Younger plants are not compared: a hook of a stem tells no size. Own proposal.
+    compare_from_days: Annotated[FiniteFloat, Field(gt=0, le=365)] = 1.0
     # Fit to be used only from this share of the middle of its sowing on, at equal age. Own proposal.
     usable_share: Share = 0.5
+    # The gap under a lamp must be too small in so many photos in a row before it is said. Own proposal.
+    lamp_near_frames: Annotated[int, Field(ge=1, le=100)] = 3
     # Nothing up is not called overdue before this many times the table's days: handbook 4.6.
     overdue_times: Annotated[FiniteFloat, Field(ge=2)] = 2.0
     # Grass-like alliums are due for a cut at this height, to this height: handbook 6.1, a summary of gardeners' habits

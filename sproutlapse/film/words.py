@@ -52,7 +52,7 @@ WORDS: Final[dict[str, Words]] = {
     "leggy": _is("leggy"),
     "stretching": _is("stretching"),
     "trimmed": _was("cut back"),
-    "flopped": _verb("fell over"),
+    "flopped": _verb("went down"),
     "wilted": _verb("wilted"),
     "collapsed": _verb("collapsed"),
     "gone": _is("gone"),

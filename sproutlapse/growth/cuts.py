@@ -6,6 +6,7 @@ frames after it happened, from nothing later.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,6 +32,7 @@ class Drop:
     event: str
     before: float
     after: float
+    over_h: float = 0.0  # of a fall that took more than one photo, how long at most
 
     @property
     def breaks_growth(self) -> bool:
@@ -105,12 +107,17 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
         if highest - low <= min(judge.trim_least_loss, judge.trim_drop_share, judge.fall_share) * highest:
             continue
         event, before = _cut(seen, start, first, judge)
+        after, over_h = float(seen.h[first]), 0.0
         if not event and fallen is None:
             event, before = _fall(seen, since, first, judge)
+            if not event:
+                event, before = _drooped(seen, since, first, judge)
+                after = float(seen.h[known]) if event else after
+            over_h = _took(seen, since, first, known, before) if event == "flopped" else 0.0
         elif not event and fallen is not None and fallen.event == "flopped":
             event, before = _deepened(seen, fallen, first, judge)
         if event:
-            found.append(Drop(int(rows[first]), int(rows[known]), event, before, float(seen.h[first])))
+            found.append(Drop(int(rows[first]), int(rows[known]), event, before, after, over_h))
             start = first
             fallen = None if event == "trimmed" else found[-1]
     return [replace(d, known_row=max(d.known_row, track.habit_row)) for d in found]
@@ -175,6 +182,38 @@ def _fall(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float
     return ("collapsed" if _sudden_and_deep(seen, before, after, first, judge) else "flopped"), before
 
 
+def _drooped(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:
+    """Whether a leafy plant sank by less than a fall takes, but below where it stood at the same hours a day before.
+
+    Leaves that fold and lift with the lamp come back to where they were; a plant that droops does not. The middle one
+    of the three photos must be low enough, the first half way down, and the last two below the day before. Blades nod
+    by as much.
+    """
+    if first - start < 2 or seen.grasslike:
+        return "", 0.0
+    before, last = _highest(seen.h[start:first]), seen.h[first : first + CONFIRM_FRAMES]
+    lost = before - float(np.median(last))
+    least = judge.fall_drop_mm if seen.in_mm else 0.0
+    if lost <= max(judge.droop_share * before, least) or before - last[0] < judge.droop_share / 2 * before:
+        return "", 0.0
+    day_before = seen.t[first : first + CONFIRM_FRAMES] - 24
+    if day_before[0] < seen.t[0]:
+        return "", 0.0
+    stood = np.interp(day_before[1:], seen.t, seen.h)
+    if (last[1:] >= (1 - judge.droop_below_day_before) * stood).any():
+        return "", 0.0
+    canopy_before, canopy_after = seen.canopies(start, first)
+    return ("flopped", before) if canopy_after >= judge.fall_keeps_canopy * canopy_before else ("", 0.0)
+
+
+def _took(seen: _Seen, start: int, first: int, known: int, before: float) -> float:
+    """Hours from the last photo in which a plant stood as before to the lowest one; 0 for a fall from one photo to the
+    next."""
+    stood = start + int(np.flatnonzero(seen.h[start:first] >= before)[-1])
+    lowest = first + int(seen.h[first : known + 1].argmin())
+    return float(seen.t[lowest] - seen.t[stood]) if stood < first - 1 or lowest > first else 0.0
+
+
 def _deepened(seen: _Seen, fallen: Drop, first: int, judge: Judge) -> tuple[str, float]:
     """Whether a plant that was said to flop has gone on falling, fast and far enough to have collapsed."""
     after = float(seen.h[first : first + CONFIRM_FRAMES].max())
@@ -194,8 +233,8 @@ def _highest(values: Floats) -> float:
     return float(sorted(values.tolist())[-rank] if few else np.partition(values, -rank)[-rank])
 
 
-def drop_events(track: Track, found: list[Drop]) -> list[Event]:
-    """The drops as events, with their heights in words."""
+def drop_events(track: Track, found: list[Drop], more: Mapping[int, str] = {}) -> list[Event]:
+    """The drops as events, with their heights in words, and of those at some rows (by `known_row`) `more`."""
     unit = "mm" if track.in_mm else "pixels"
     words = {
         "trimmed": "cut back from {0:.0f} to {1:.0f} {2}",
@@ -203,4 +242,12 @@ def drop_events(track: Track, found: list[Drop]) -> list[Event]:
         "collapsed": "collapsed, from {0:.0f} to {1:.0f} {2} tall",
         "wilted": "had wilted and stands again at {1:.0f} {2}",
     }
-    return [Event(track, d.row, d.known_row, d.event, words[d.event].format(d.before, d.after, unit)) for d in found]
+    sank = "sank within {3:.0f} hours, from {0:.0f} to {1:.0f} {2} tall"
+    return [
+        Event(
+            track, d.row, d.known_row, d.event,
+            (sank if d.over_h else words[d.event]).format(d.before, d.after, unit, d.over_h)
+            + (more.get(d.known_row, "") if d.event == "collapsed" else ""),
+        )
+        for d in found
+    ]  # fmt: skip

@@ -110,20 +110,6 @@ def time_variance(times: ArrayLike, new: ArrayLike) -> float:
     return float((n * (t - mean_emergence_time(t, n)) ** 2).sum() / (n.sum() - 1))
 
 
-def uniformity(times: ArrayLike, new: ArrayLike) -> float:
-    """Coefficient of uniformity per day squared, n / sum(n (T - mean)^2); NaN if none or all at once."""
-    t, n = _clean(times, new)
-    if len(n) < 2:
-        return math.nan
-    return float(n.sum() / (n * (t - mean_emergence_time(t, n)) ** 2).sum())
-
-
-def velocity(times: ArrayLike, new: ArrayLike) -> float:
-    """Coefficient of velocity in percent per day, 100 / mean emergence time (Kotowski 1926); NaN if none came up."""
-    mean = mean_emergence_time(times, new)
-    return 100 / mean if mean > 0 else math.nan
-
-
 def maguire_rate(times: ArrayLike, new: ArrayLike) -> float:
     """Speed of emergence per day, sum(n / T) (Maguire 1962); 0 if none came up, NaN for a count at or before sowing."""
     t, n = _clean(times, new)

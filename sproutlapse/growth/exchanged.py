@@ -15,10 +15,11 @@ from sproutlapse.growth.changed_places import pairs_that_changed
 from sproutlapse.growth.cuts import CONFIRM_FRAMES, Drop
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Rows, Track
+from sproutlapse.tray import Judge
 
-# A rise by so much and so many times within so long, over a plant that was so tall already, and so many times what it
-# grew in the photos before. Own proposals, tried on rendered shelves; no published values.
-RISE_TIMES, RISE_MM, RISE_PX = 1.4, 10.0, 25.0
+# Without a scale a rise is at least so many pixels; it comes within so many hours, and is so many times what the plant
+# grew in the photos before. Own proposals, tried on rendered shelves; no published values. How far it rises: `Judge`.
+RISE_PX = 25.0
 GREW_TIMES = 4.0
 MOST_HOURS = 13.0
 # With a bare stem as long as before, to within this many times, it is the same plant and a leaf was seen otherwise.
@@ -51,7 +52,7 @@ class _Step:
     after: float
 
 
-def exchanges(found: Sequence[Track]) -> dict[str, list[Exchange]]:
+def exchanges(found: Sequence[Track], judge: Judge) -> dict[str, list[Exchange]]:
     """The exchanges of each plant, by name, in order of time; plants without one are left out."""
     out: dict[str, list[Exchange]] = {}
     for pair in pairs_that_changed(found):
@@ -60,7 +61,7 @@ def exchanges(found: Sequence[Track]) -> dict[str, list[Exchange]]:
             one = Exchange(pair.row, pair.known_row, before, after, other.plant, pair.ends)
             out.setdefault(track.plant, []).append(one)
     for track in found:
-        for rise in _rises(track):
+        for rise in _rises(track, judge):
             if any(abs(e.row - rise.row) <= 1 for e in out.get(track.plant, [])) or _same_stem(rise):
                 continue
             out.setdefault(track.plant, []).append(Exchange(rise.row, rise.known_row, rise.before, rise.after))
@@ -72,26 +73,26 @@ def _seen(track: Track) -> Rows:
     return np.flatnonzero(ok).astype(np.intp)
 
 
-def _rises(track: Track) -> list[_Step]:
+def _rises(track: Track, judge: Judge) -> list[_Step]:
     """Sudden rises that stay and that nothing before explains."""
     rows = _seen(track)
     h, t = track.height[rows], track.elapsed_h[rows]
-    least = RISE_MM if track.in_mm else RISE_PX
-    sudden = (h[1:] >= RISE_TIMES * h[:-1]) & (h[1:] - h[:-1] >= least) & (t[1:] - t[:-1] <= MOST_HOURS)
+    least = judge.exchange_rise_mm if track.in_mm else RISE_PX
+    sudden = (h[1:] >= judge.exchange_rise_times * h[:-1]) & (h[1:] - h[:-1] >= least) & (t[1:] - t[:-1] <= MOST_HOURS)
     return [
         _step(track, rows, int(at) + 1)
         for at in np.flatnonzero(sudden & (h[:-1] >= least))
-        if _unexplained(h, t, int(at) + 1)
+        if _unexplained(h, t, int(at) + 1, judge.exchange_rise_times)
     ]
 
 
-def _unexplained(h: Floats, t: Floats, at: int) -> bool:
+def _unexplained(h: Floats, t: Floats, at: int, times: float) -> bool:
     """Whether a rise stays, is far beyond the growth before, and no return to where the plant had been."""
     if at < 2 or len(h) < at + CONFIRM_FRAMES:
         return False
     # One photo in which it was measured too short is no level to rise from.
     level = float(np.sort(h[max(0, at - 3) : at])[-2])
-    stays = h[at : at + CONFIRM_FRAMES].min() >= RISE_TIMES * level
+    stays = h[at : at + CONFIRM_FRAMES].min() >= times * level
     grew = max(float(h[at - 1] - h[at - 2]) / max(float(t[at - 1] - t[at - 2]), 1e-9), 0.0) * float(t[at] - t[at - 1])
     return bool(stays and h[at] - level >= GREW_TIMES * grew and h[:at].max() < BEEN_THERE * h[at])
 

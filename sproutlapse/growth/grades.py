@@ -12,8 +12,6 @@ from sproutlapse.growth.stretch import Band, Spell, band, judgeable, stem_share
 from sproutlapse.growth.tracks import Track
 from sproutlapse.tray import Judge, Tray
 
-LEAST_PEERS = 6  # plants of a sowing that were judged: fewer are no measure of one of them (handbook 2.4, proposed)
-
 
 @dataclass(frozen=True)
 class Verdict:
@@ -27,7 +25,7 @@ class Verdict:
 class Figures:
     """What a verdict stands on: medians over the last day that could be judged; NaN where not measured.
 
-    `peers` is the bare stem over the middle of those of its sowing; NaN where there are fewer than six.
+    `peers` is the bare stem over the middle of those of its sowing; NaN where there are too few of them.
     """
 
     ratio: float
@@ -49,19 +47,24 @@ class Figures:
 
 
 def last_day(track: Track, judge: Judge) -> tuple[float, float, float] | None:
-    """Median height-to-leaf, share of the bare stem and bare stem over the last day that could be judged.
+    """Median height-to-leaf over the best views of the last day that could be judged; share of the bare stem and bare
+    stem over all of that day.
 
-    None if no row can be judged. A day's median does not follow the leaves up and down, nor one bad photo.
+    The best views are the half of the photos that show most leaf: leaves that fold, or that point at the lens, make a
+    plant look leggier than it is and never less. None if no row can be judged. A day's median does not follow the
+    leaves up and down, nor one bad photo.
     """
     rows = np.flatnonzero(judgeable(track, judge))
     if len(rows) == 0:
         return None
     day = rows[track.elapsed_h[rows] > track.elapsed_h[rows[-1]] - 24]
+    leaf = track.height[day] / track.ratio[day]
+    ratio = float(np.median(track.ratio[day][leaf >= np.median(leaf)]))
     share, stem = stem_share(track)[day], track.stem_mm[day]
     seen = np.isfinite(share)
     if not seen.any():
-        return float(np.median(track.ratio[day])), np.nan, np.nan
-    return float(np.median(track.ratio[day])), float(np.median(share[seen])), float(np.median(stem[seen]))
+        return ratio, np.nan, np.nan
+    return ratio, float(np.median(share[seen])), float(np.median(stem[seen]))
 
 
 def verdict(
@@ -88,7 +91,7 @@ def verdict(
     per_day_mm
         Growth in mm a day, NaN where not known.
     middle_stem_mm
-        Median bare stem of at least six plants of its sowing; NaN where there are fewer.
+        Median bare stem of its sowing; NaN where too few of it were judged.
     """
     limits = band(track.habit, judge)
     day = last_day(track, judge)
@@ -121,7 +124,7 @@ def _near(day: Figures, limits: Band, judge: Judge) -> bool:
 
 
 def middle_stems(found: list[Track], tray: Tray) -> dict[str, float]:
-    """By plant the median bare stem in mm of its own sowing; none where fewer than six of it could be judged.
+    """By plant the median bare stem in mm of its own sowing; none where fewer than `sowing_peers` could be judged.
 
     A mixed tray is no measure of a plant, nor are a few.
     """
@@ -133,6 +136,6 @@ def middle_stems(found: list[Track], tray: Tray) -> dict[str, float]:
     return {
         plant: float(np.median(list(own.values())))
         for own in stems.values()
-        if len(own) >= LEAST_PEERS
+        if len(own) >= tray.judge.sowing_peers
         for plant in own
     }

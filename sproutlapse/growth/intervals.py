@@ -1,14 +1,13 @@
-"""How sure a growth, or the difference of two plants or of two trays, is: shared errors counted where they are shared.
+"""How sure a length or a growth is: shared errors counted where they are shared.
 
-Photos' own errors and a plant's soil line are new for each plant. The scale is one error for a whole tray: it stretches
-both of two plants alike, so that of their difference only its share is left, while two trays have a scale each.
+Photos' own errors and a plant's soil line are new for each plant. The scale is one error for a whole tray, so it counts
+for one plant and not among the plants of a tray.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from math import fsum, hypot, sqrt
+from math import hypot, sqrt
 
 from sproutlapse.figures import GIVE_OR_TAKE
 
@@ -63,40 +62,3 @@ def of_plant(figure: Figure, scale_sd: float) -> Interval:
         Standard deviation of the tray's scale as a share.
     """
     return Interval(figure.value, hypot(figure.own_sd, scale_sd * figure.value))
-
-
-def of_two_plants(one: Figure, other: Figure, scale_sd: float) -> Interval:
-    """The interval of `one` less `other`, two plants of one tray.
-
-    Parameters
-    ----------
-    one, other
-        Of different plants.
-    scale_sd
-        Standard deviation of their tray's scale as a share.
-    """
-    less = one.value - other.value
-    return Interval(less, hypot(one.own_sd, other.own_sd, scale_sd * less))
-
-
-def of_two_trays(one: Sequence[Figure], other: Sequence[Figure], scale_sds: tuple[float, float]) -> Interval:
-    """The interval of the mean over one tray's plants less that over another's.
-
-    It says how well these plants were measured, not how far others of their kind would differ.
-
-    Parameters
-    ----------
-    one, other
-        At least one plant each.
-    scale_sds
-        Standard deviations of the two trays' scales as shares.
-    """
-    sides = [_mean(figures) for figures in (one, other)]
-    scaled = [scale * side.value for side, scale in zip(sides, scale_sds, strict=True)]
-    return Interval(sides[0].value - sides[1].value, hypot(*(side.own_sd for side in sides), *scaled))
-
-
-def _mean(figures: Sequence[Figure]) -> Figure:
-    """The mean of plants whose own errors have nothing to do with each other."""
-    count = len(figures)
-    return Figure(fsum(f.value for f in figures) / count, sqrt(fsum(f.own_sd**2 for f in figures)) / count)

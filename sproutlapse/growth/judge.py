@@ -22,6 +22,8 @@ from sproutlapse.growth.intervals import Figure, of_plant
 from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
 from sproutlapse.growth.lengthening import Lengthening, lengthening_events, lengthenings, not_leggy_yet
+from sproutlapse.growth.patches import told_of_neighbours
+from sproutlapse.growth.sowing_times import LATER_FIGURES
 from sproutlapse.growth.sowings import SOWING_CALENDAR, SOWING_COLUMNS, overdue_events, sowing_events, sowings_table
 from sproutlapse.growth.stalled import stalled_events
 from sproutlapse.growth.standing import PLANT_STANDING, SOWING_STANDING, Grown, standings
@@ -74,14 +76,14 @@ class Story:
 def stories(measurements: pd.DataFrame, tray: Tray) -> list[Story]:
     """Each plant's story, in tray order; plants without a row are left out."""
     own = tracks(measurements, tray)
-    told = _with_swaps([_story(track, tray) for track in own])
+    told = _with_swaps([_story(track, tray) for track in own], tray.judge)
     faded = fades(own, [s.drops for s in told], tray.judge)
     return [replace(s, fades=f, turns=turns(s.track, s.drops)) for s, f in zip(told, faded, strict=True)]
 
 
-def _with_swaps(told: list[Story]) -> list[Story]:
+def _with_swaps(told: list[Story], limits: Judge) -> list[Story]:
     """The stories with what is known of plants that changed places; a fall that was none is taken out."""
-    swaps = exchanges([s.track for s in told])
+    swaps = exchanges([s.track for s in told], limits)
     own = [swaps.get(s.track.plant, []) for s in told]
     return [replace(s, drops=with_exchanges(s.drops, e), swaps=e) if e else s for s, e in zip(told, own, strict=True)]
 
@@ -115,11 +117,13 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     if now is None:
         now = last_frame_clock(measurements)
     events: list[Event] = []
+    beside = told_of_neighbours([(s.track, s.drops) for s in told], tray)
     for s in told:
         events += emerged_event(s.track, s.up)
         events += leggy_events(s.steady or s.track, s.spells)
         events += lengthening_events(s.track, s.longer)
-        events += drop_events(s.track, [d for d in s.drops if d.event != "exchanged"])
+        own = [d for d in s.drops if d.event != "exchanged"]
+        events += drop_events(s.track, own, beside.get(s.track.plant, {}))
         events += gone_events(s.track, s.up, tray.judge)
         events += exchange_events(s.track, s.swaps)
         events += handled_events(s.track) + turned_events(s.track, s.turns)
@@ -139,9 +143,9 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     sowings = [row | stand.sowings[str(row["sowing"])] for row in sowings_table(pairs, tray, now)]
     return Judgement(
         plants=pd.DataFrame(plants, columns=PLANT_COLUMNS).astype({"leggy": bool, "trims": int, "usable": "boolean"}),
-        sowings=pd.DataFrame(sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING, *SOWING_CALENDAR]).astype(
-            {"usable": "Int64"}
-        ),
+        sowings=pd.DataFrame(
+            sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING, *SOWING_CALENDAR, *LATER_FIGURES]
+        ).astype({"usable": "Int64"}),
         events=events_table(events),
     )
 

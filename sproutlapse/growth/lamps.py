@@ -14,7 +14,6 @@ from sproutlapse.tray import Lamp, Tray
 # LED fixtures 8 to 12 in, 20 to 30 cm (Iowa State Ext.). The nearer end of the panel's and the farther of the tube's is
 # taken as the gap to keep. Nothing is said for other kinds.
 KEEP_CLEAR_MM = {"tube": 75.0, "panel": 200.0}
-TOO_NEAR_FRAMES = 3
 
 
 @dataclass(frozen=True)
@@ -38,13 +37,14 @@ def keep_clear_mm(lamp: Lamp) -> float | None:
 
 
 def lamp_events(found: list[Track], tray: Tray) -> list[Event]:
-    """`lamp too near`, once the gap to keep was not kept in three usable frames; again only after three clear ones."""
+    """`lamp too near`, once the gap to keep was not kept in `lamp_near_frames` usable frames; again only after as many
+    clear ones."""
     if not found or not any(lamp.above_soil_mm for lamp in tray.lamps):
         return []
     lamps = [_lamp_by_row(t, tray) if t.in_mm else [] for t in found]
     events: list[Event] = []
     for name in dict.fromkeys(lamp.name for lamp in tray.lamps):
-        events += _too_near(found, lamps, name)
+        events += _too_near(found, lamps, name, tray.judge.lamp_near_frames)
     return events
 
 
@@ -61,7 +61,7 @@ def _lamp_by_row(track: Track, tray: Tray) -> list[Lamp | None]:
     return [by_time[i] for i in which.ravel().tolist()]
 
 
-def _too_near(found: list[Track], lamps: list[list[Lamp | None]], name: str) -> list[Event]:
+def _too_near(found: list[Track], lamps: list[list[Lamp | None]], name: str, frames: int) -> list[Event]:
     """The events of one lamp."""
     count = len(found[0].time)
     gap = np.full((len(found), count), np.inf)
@@ -83,7 +83,7 @@ def _too_near(found: list[Track], lamps: list[list[Lamp | None]], name: str) -> 
             run = []
             continue
         run.append(Gap(lamp, found[who], row, mm, keep))
-        if len(run) < TOO_NEAR_FRAMES:
+        if len(run) < frames:
             continue
         near = not near
         if near:

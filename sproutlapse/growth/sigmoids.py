@@ -39,11 +39,6 @@ def gompertz(t: Floats, a: float, b: float, k: float) -> Floats:
     return np.asarray(a * np.exp(-np.exp(np.clip(b - k * t, -500, 500))))
 
 
-def richards(t: Floats, a: float, b: float, k: float, v: float) -> Floats:
-    """a / (1 + exp(b - k t))^(1 / v), as in Ratkowsky's onion bulbs; v = 1 is logistic."""
-    return np.asarray(a / (1.0 + np.exp(np.clip(b - k * t, -500, 500))) ** (1.0 / v))
-
-
 @dataclass(frozen=True)
 class Fit:
     """A curve through n points.

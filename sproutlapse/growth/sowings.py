@@ -100,7 +100,7 @@ def _with_more(said: str, more: More | None, sowing: Sowing) -> str:
     unit = "seed" if sowing.seeds_per_cell is not None else "pot"
     if said.startswith("coming up"):
         return in_words(more, unit) if more.unlikely else f"coming up: {in_words(more, unit)}"
-    return f"{said}; more is unlikely" if said.startswith("overdue") and more.unlikely else said
+    return f"{said}; more is unlikely" if "overdue" in said and more.unlikely else said
 
 
 def _too_many(pairs: list[Pair], sowing: Sowing, judge: Judge) -> str:
@@ -165,7 +165,7 @@ def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, phot
     elif count.up == count.of:
         said = f"all up: {so_far}"
     elif days is not None and limit is not None and days >= limit:
-        said = _overdue(sowing, count, f"{so_far} {days:.0f} days after sowing", tray.season.plant_out, now)
+        said = _overdue(sowing, count, days, tray.season.plant_out, now)
     elif count.up:
         said = f"coming up: {so_far}"
     else:
@@ -173,10 +173,15 @@ def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, phot
     return said
 
 
-def _overdue(sowing: Sowing, count: Count, so_far: str, plant_out: date | None, now: datetime | None) -> str:
-    late = f"overdue: {so_far}, {expected(sowing)}"
+def _overdue(sowing: Sowing, count: Count, days: float, plant_out: date | None, now: datetime | None) -> str:
+    if count.up:
+        unit = ("seed" if sowing.seeds_per_cell is not None else "pot") + ("" if count.of == 1 else "s")
+        rest = count.of - count.up
+        others = "the other is overdue" if rest == 1 else f"the other {rest} are overdue"
+        return f"{count.up} of {count.of} {unit} up {days:.0f} days after sowing; {others}: {expected(sowing)}"
+    late = f"overdue: nothing up {days:.0f} days after sowing, {expected(sowing)}"
     again = sow_again_by(sowing, plant_out)
-    if count.up or plant_out is None or again is None or now is None:
+    if plant_out is None or again is None or now is None:
         return late
     if again < now.date():
         return f"{late}; too late to sow again for planting out on {plant_out.isoformat()}"

@@ -25,8 +25,6 @@ SOWING_STANDING = ("equal_age_days", "equal_age_height_mm", "equal_age_spread", 
 # All are compared at the age of the youngest; one younger than this share of the middle age is not compared yet, since
 # it would take the others back to an age that tells little. Own proposal.
 OLD_ENOUGH = 2 / 3
-# Of an age below this nothing is said: a hook of a stem tells no size. Own proposal.
-LEAST_AGE_DAYS = 1.0
 HALF_DAY_H = 12.0
 FEW_ROWS = 3  # fewer within the day are read off straight between the photos around
 LEAST_FOR_SPREAD = 3
@@ -66,7 +64,7 @@ def standings(grown: Sequence[Grown], tray: Tray, scale_sd: float = 0.0) -> Stan
     sowings: dict[str, dict[str, object]] = {}
     for sowing in tray.sowings:
         own = [g for g in grown if g.track.settings is not None and g.track.settings.sowing == sowing.name]
-        age, sizes = equal_age(own, scale_sd)
+        age, sizes = equal_age(own, tray.judge.compare_from_days, scale_sd)
         known = {name: value for name, (value, _) in sizes.items()}
         leggy = {g.track.plant for g in own if g.grade == "leggy"}
         for g in own:
@@ -102,15 +100,18 @@ def _by_height(own: Sequence[Grown]) -> bool:
     return any(np.isfinite(g.track.height).any() for g in own)
 
 
-def equal_age(own: Sequence[Grown], scale_sd: float = 0.0) -> tuple[float, dict[str, tuple[float, float]]]:
-    """Days since emergence at which plants are compared, and each one's size then with its standard deviation.
+def equal_age(
+    own: Sequence[Grown], from_days: float, scale_sd: float = 0.0
+) -> tuple[float, dict[str, tuple[float, float]]]:
+    """Days since emergence at which plants are compared, `from_days` at least, and each one's size then with its
+    standard deviation.
 
     No plant and NaN where fewer than two have a known hour of emergence and an age to compare.
     """
     heights = _by_height(own)
     told = {g.track.plant: series for g in own if (series := _series(g, scale_sd, heights=heights)) is not None}
     ages = np.asarray([float(age[-1]) - HALF_DAY_H / 24 for age, _, _, _ in told.values()], dtype=np.float64)
-    ages = ages[ages >= LEAST_AGE_DAYS]
+    ages = ages[ages >= from_days]
     if len(ages) < 2:
         return math.nan, {}
     age = float(ages[ages >= OLD_ENOUGH * np.median(ages)].min())

@@ -15,17 +15,17 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from sproutlapse.growth.emergence import emergence
-from sproutlapse.growth.sowing_times import fitted, times_of
 from sproutlapse.growth.sown_units import Pair, sown_h, units_sown, units_up
 from sproutlapse.growth.time_fit import TimeFit
 from sproutlapse.growth.tracks import Track, tracks
 from sproutlapse.report.colours import MARKERS, PAPER, SERIES
 from sproutlapse.report.drawing import Chart, drawn, line_style
 from sproutlapse.report.facts import PANELS, from_above, used_frames
-from sproutlapse.report.words import day, moment, named, shortened
+from sproutlapse.report.words import as_float, day, moment, named, shortened
 from sproutlapse.results import Results
 from sproutlapse.tray import Sowing
 
+FIT = ("median_days", "median_sd_days", "log_sd", "final_share")
 SHARED = 4  # sowings in one chart where there are too many for one each
 # A step is drawn at least so tall in the chart, in units, so that an empty chart still shows its scale.
 LEAST_TALL = 1
@@ -115,11 +115,22 @@ def sowing_steps(results: Results) -> list[Steps]:
                 np.sort([_day(t, u.by_row) for t, u in units]),
                 units_sown(own, sowing),
                 unit,
-                fitted(times_of(own, sowing, judge)),
+                _curve_of(results, key),
                 math.nan if since is None else since / 24,
             )
         )
     return out
+
+
+def _curve_of(results: Results, sowing: str) -> TimeFit | None:
+    """The smooth curve of a sowing as sowings.csv holds it, None without one."""
+    rows = results.sowings[results.sowings["sowing"] == sowing]
+    if rows.empty:
+        return None
+    median, sd, log_sd, share = (as_float(rows.iloc[0].get(f"fit_{k}")) for k in FIT)
+    if median is None or log_sd is None or share is None:
+        return None
+    return TimeFit("log-normal", median, log_sd, share, math.nan if sd is None else sd)
 
 
 def _day(track: Track, row: int) -> float:

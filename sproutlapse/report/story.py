@@ -8,18 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 import pandas as pd
 
+from sproutlapse.growth.curves import doubling_days
 from sproutlapse.report.facts import PlantNow, enough_to_tell, from_above, measure_of, plant_now, start_of, used_frames
-from sproutlapse.report.told import OWN_WORDS, diary_line
+from sproutlapse.report.told import OWN_WORDS, diary_line, hours_of, in_time_order
 from sproutlapse.report.told_calendar import NOT_KNOWN, calendar
+from sproutlapse.report.told_patches import beside_told
 from sproutlapse.report.told_sowings import days_told, lead_told
 from sproutlapse.report.words import amount, as_float, clock, counted, dated, missing, moment, rounded
 from sproutlapse.results import Results
 
+MOST_DOUBLING_DAYS = 14.0  # slower, leaves that move make more of it than growth does
 STANDING = {"leads": "it is ahead", "lags": "it is behind", "level": "no more than seedlings of a sowing may differ"}
+FIGURES_TOLD = "height to leaf "  # in the words of a verdict that stands on figures
 ORDINALS = {1: "the first", 2: "the second", 3: "the third"}
 
 
@@ -59,10 +62,11 @@ def story_of(results: Results, plant: str) -> Story:
         _expected(results, row),
         _came_up(results, row, now),
         _now(results, row, now),
-        _leaf(results, plant),
+        _leaf(results, row),
         _judged(results, row, now),
         _standing(results, row),
         _usable(row),
+        beside_told(results, plant),
         _photos(results, plant),
     )
     return Story(plant, tuple(line for line in how if line), _happened(results, row), _to_do(results, plant))
@@ -135,29 +139,39 @@ def _now(results: Results, row: pd.Series, now: PlantNow) -> str:
         return ""
     what = "Leaf cover" if from_above(results) else "Height"
     growth = f" Growth: {now.growth}." if now.growth else ""
-    return f"{what} when last measured: {now.now}.{growth}" if now.now else ""
+    days = doubling_days(as_float(row["rgr_per_day"]) or 0.0)
+    doubles = f" The leaf area seen doubles in about {rounded(days, 1)} days." if days <= MOST_DOUBLING_DAYS else ""
+    return f"{what} when last measured: {now.now}.{growth}{doubles}" if now.now else ""
 
 
-def _leaf(results: Results, plant: str) -> str:
-    """Height to leaf and bare stem in the last photo that shows them."""
-    table = results.measurements
-    own = table[(table["plant"] == plant) & table["height_to_leaf"].notna()]
-    if own.empty or from_above(results):
+def _leaf(results: Results, row: pd.Series) -> str:
+    """Height to leaf and bare stem in the last photo that shows them, where no verdict tells those it stands on."""
+    last = _last_leaf(results, str(row["plant"]))
+    if last is None or FIGURES_TOLD in str(row.get("grade_why")):
         return ""
-    row = own.iloc[-1]
-    said = f"Height to leaf {float(row['height_to_leaf']):.1f}"
-    stem, height = as_float(row["stem_mm"]), as_float(row["height_mm"])
+    said = f"Height to leaf {float(last['height_to_leaf']):.1f}"
+    stem, height = as_float(last["stem_mm"]), as_float(last["height_mm"])
     if stem is not None and height:
         said += f", bare stem {amount(stem, 'mm')}, {rounded(100 * stem / height, 0)} % of the height"
-    return f"{said} ({clock(str(row['time']))})."
+    return f"{said} ({clock(str(last['time']))})."
+
+
+def _last_leaf(results: Results, plant: str) -> pd.Series | None:
+    table = results.measurements
+    whole = ~table["cut_off"].fillna(False).astype(bool)
+    own = table[(table["plant"] == plant) & table["height_to_leaf"].notna() & whole]
+    return None if own.empty or from_above(results) else own.iloc[-1]
 
 
 def _judged(results: Results, row: pd.Series, now: PlantNow) -> str:
-    """The verdict, and the words that explain it where the table holds any."""
+    """The verdict, and the words that explain it where the table holds any, with the day that its figures are of."""
     if from_above(results) or missing(row["emerged_by"]):
         return ""
     why = "" if missing(row.get("grade_why")) else str(row["grade_why"])
-    return f"Verdict: {now.verdict}" + (f": {why}." if why and why != now.verdict else ".")
+    last = _last_leaf(results, str(row["plant"]))
+    of_day = f" (the middle of the 24 hours up to {clock(str(last['time']))})" if last is not None else ""
+    told = f": {why}{of_day if FIGURES_TOLD in why else ''}." if why and why != now.verdict else "."
+    return f"Verdict: {now.verdict}{told}"
 
 
 def _standing(results: Results, row: pd.Series) -> str:
@@ -192,17 +206,20 @@ def _photos(results: Results, plant: str) -> str:
 def _happened(results: Results, row: pd.Series) -> tuple[str, ...]:
     """The events of the plant, of its sowing and of all plants at once, as the diary says them, in order of time."""
     others = [s.name for s in results.tray.sowings if s.name != row["sowing"]]
-    lines: list[tuple[datetime, str]] = []
-    for _, event in results.events[results.events["plant"].isin(["", row["plant"]])].iterrows():
+    at = hours_of(results)
+    lines: list[tuple[float, str]] = []
+    for event in in_time_order(results):
         line = diary_line(event)
+        if line.plant not in ("", row["plant"]):
+            continue
         if not line.plant and any(line.detail.startswith(f"{name}:") for name in others):
             continue
-        later = "" if event["known"] == event["time"] else f" (could be said from {clock(str(event['known']))} on)"
+        later = f" (known from {line.known})" if line.known else ""
         told = f"{line.when}: {line.event}{': ' if line.detail else ''}{line.detail}{later}"
-        lines.append((moment(str(event["time"])), told))
+        lines.append((at(str(event["time"])), told))
     own = [e for e in results.diary if e.kind == "note" or e.about.endswith(f":{row['plant']}")]
-    lines += [(moment(entry.time), f"{clock(entry.time)}: {OWN_WORDS[entry.kind]}: {entry.text}") for entry in own]
-    return tuple(told for _, told in (sorted(lines, key=lambda one: one[0]) if own else lines))
+    lines += [(at(entry.time), f"{clock(entry.time)}: {OWN_WORDS[entry.kind]}: {entry.text}") for entry in own]
+    return tuple(told for _, told in sorted(lines, key=lambda one: one[0]))
 
 
 def _to_do(results: Results, plant: str) -> tuple[str, ...]:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
 import pandas as pd
 
-from sproutlapse.report.facts import from_above, has_scale, plant_names, used_frames
+from sproutlapse.report.facts import from_above, has_scale, plant_names, start_of, used_frames
 from sproutlapse.report.words import (
     GIVE_OR_TAKE,
     amount,
@@ -32,12 +32,13 @@ LEAST_SHIFT_PX = 0.05  # less would be said as 0.0 pixels
 
 @dataclass(frozen=True)
 class DiaryLine:
-    """One event as it is read."""
+    """One event as it is read; `known` is when it could be said, empty where that was at once."""
 
     when: str
     plant: str
     event: str
     detail: str
+    known: str = ""
 
 
 @dataclass(frozen=True)
@@ -96,16 +97,34 @@ def left_out(results: Results) -> tuple[list[tuple[str, int]], list[LeftOut]]:
 
 def diary(results: Results) -> list[DiaryLine]:
     """What happened when, latest first, with the grower's own words among it."""
-    lines = [(moment(str(row["time"])), diary_line(row)) for _, row in results.events.iterrows()]
-    own = [(moment(entry.time), own_line(entry)) for entry in results.diary]
-    if own:
-        lines = sorted([*lines, *own], key=lambda line: line[0])
-    return [line for _, line in lines[::-1][:DIARY_LINES]]
+    at = hours_of(results)
+    lines = [(at(str(row["time"])), diary_line(row)) for row in in_time_order(results)]
+    lines += [(at(entry.time), own_line(entry)) for entry in results.diary]
+    return [line for _, line in sorted(lines, key=lambda one: one[0])[::-1][:DIARY_LINES]]
 
 
 def own_line(entry: DiaryEntry) -> DiaryLine:
     """A note, or what was said to be done, as it is read."""
     return DiaryLine(clock(entry.time), "", OWN_WORDS[entry.kind], entry.text)
+
+
+def hours_of(results: Results) -> Callable[[str], float]:
+    """Hours since the first photo of a time as the tables write it; clock shifts corrected."""
+    start = start_of(results)
+    known = {frame.time: frame.elapsed_h for frame in reversed(used_frames(results))}
+
+    def hours(time: str) -> float:
+        if time in known or start is None:
+            return known.get(time, 0.0)
+        return (moment(time) - start).total_seconds() / 3600
+
+    return hours
+
+
+def in_time_order(results: Results) -> list[pd.Series]:
+    """The rows of events.csv by when they happened, those of one time in the table's order; clock shifts corrected."""
+    at = hours_of(results)
+    return sorted((row for _, row in results.events.iterrows()), key=lambda row: at(str(row["time"])))
 
 
 def diary_line(event: pd.Series) -> DiaryLine:
@@ -115,7 +134,14 @@ def diary_line(event: pd.Series) -> DiaryLine:
         "" if missing(event["plant"]) else str(event["plant"]),
         str(event["event"]),
         "" if missing(event["detail"]) else str(event["detail"]),
+        _known(str(event["time"]), str(event["known"])),
     )
+
+
+def _known(time: str, known: str) -> str:
+    if known == time:
+        return ""
+    return f"{moment(known):%H:%M}" if moment(known).date() == moment(time).date() else clock(known)
 
 
 def cautions_told(care: Sequence[CareItem]) -> list[str]:

@@ -31,6 +31,7 @@ CORE_BEFORE_BOARD, CORE_BEFORE_SOIL = 0.85, 0.6
 AREA_BEFORE_BOARD = 0.96
 # So far off that line, in shares of its length and of the bare stage's light, a colour is no mixture with that stage.
 OTHER_COLOUR, OTHER_STRONG = 0.18, 0.12
+OTHER_NEAR_PX = 9  # window
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
 
 # Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
@@ -197,6 +198,9 @@ def covered_shares(
     shares = [_share(light, bare, step, faint, faint & (contrast >= core * peak)) for core in core_shares]
     off, length = shares[0][1], np.sqrt(np.einsum("ijk,ijk->ij", bare, bare))
     other = board & faint & (off > OTHER_COLOUR * shares[0][2]) & (off > OTHER_STRONG * length)
+    # A JPEG's colours bleed a pixel or two over edges: parts of a leaf are wider somewhere near.
+    wide = cv2.morphologyEx(other.astype(np.uint8), cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    other &= cv2.dilate(wide, np.ones((OTHER_NEAR_PX, OTHER_NEAR_PX), np.uint8)) > 0
     if not other.any():
         return [one[0] for one in shares]
     # Cream beside green is no mixture of green with the board: it is covered by a tissue of its own colour.

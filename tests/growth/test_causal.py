@@ -135,6 +135,20 @@ def test_turned_and_exchanged_pots_are_told_the_same_from_every_shorter_record(n
         pd.testing.assert_frame_equal(told, whole[known <= hours].reset_index(drop=True), check_dtype=False)
 
 
+@pytest.mark.parametrize("noise_seed", range(2))
+def test_slow_sinking_and_standing_up_again_are_told_the_same_from_every_shorter_record(noise_seed):
+    rng = np.random.default_rng(noise_seed)
+    h = 60 + 0.1 * H + 2 * np.cos(2 * np.pi * H / 24) + rng.normal(0, 0.6, N)
+    h *= 1 - 0.24 * np.clip((H - 90) / 18, 0, 1) * (H < 126)
+    table, tray = plant_rows("A", H, h, canopy=400.0), tray_of("A")
+    whole = judge(table, tray).events
+    assert list(whole["event"]) == ["flopped", "wilted"]
+    for hours in H:
+        told = judge(until(table, hours), tray).events
+        expected = whole[whole["known"] <= clock(hours)].reset_index(drop=True)
+        pd.testing.assert_frame_equal(told, expected, check_dtype=False)
+
+
 STANDING = tray_of(
     "A", "B", "C",
     each={"sowing": "s"},

@@ -185,3 +185,34 @@ def test_a_pot_that_was_taken_out_is_not_gone():
     away = table["elapsed_h"].between(60, 90)
     table.loc[away, ["height_mm", "canopy_mm2", "canopy_px", "stem_mm", "height_to_leaf"]] = np.nan
     assert "gone" not in list(judge(table, LEAFY).events["event"])
+
+
+def sinking(share, over_h=18, leaf=0.8):
+    """A grown leafy plant whose leaves fold and lift, and that sinks by a share from the third day on; photos every 3
+    hours."""
+    hours = every(3, 48)
+    down = np.clip((hours - 72) / over_h, 0, 1)
+    h = (60 + 1.5 * np.cos(2 * np.pi * (hours - 2) / 24)) * (1 - share * down)
+    return judge(plant_rows("A", hours, h, canopy=400 * (1 - (1 - leaf) * down)), LEAFY).events
+
+
+def test_a_plant_that_sinks_by_a_fifth_over_hours_has_fallen_and_it_is_said_how_long_it_took():
+    got = sinking(0.22)
+    assert list(got["event"]) == ["flopped"]
+    assert got["detail"].iloc[0].startswith("sank within ") and "hours" in got["detail"].iloc[0]
+
+
+def test_a_plant_that_sinks_by_a_tenth_has_not_fallen():
+    assert sinking(0.1).empty
+
+
+def test_blades_that_nod_have_not_fallen():
+    hours = every(3, 48)
+    h = 60 * (1 - 0.22 * np.clip((hours - 72) / 18, 0, 1))
+    assert judge(plant_rows("A", hours, h, canopy=400.0), GRASS).events.empty
+
+
+def test_a_plant_that_sinks_on_its_first_day_is_not_judged_by_a_day_before():
+    hours = every(1, 24)
+    h = 60 * (1 - 0.22 * np.clip((hours - 6) / 10, 0, 1))
+    assert judge(plant_rows("A", hours, h, canopy=400.0), LEAFY).events.empty

@@ -5,7 +5,7 @@ import math
 import pytest
 from seedling_tables import clock, every, plant_rows, together, tray_of, until
 
-from sproutlapse.growth.emergence import mean_emergence_time, synchrony, t50, time_variance, uniformity
+from sproutlapse.growth.emergence import mean_emergence_time, synchrony, t50, time_variance
 from sproutlapse.growth.judge import judge
 
 H = every(6, 8)
@@ -49,7 +49,7 @@ def test_an_empty_table_gives_tables_with_every_pot_and_no_event():
 
 
 def test_statistics_of_a_sowing_of_which_nothing_came_up_are_not_made_up():
-    for statistic in (mean_emergence_time, time_variance, uniformity, synchrony, t50):
+    for statistic in (mean_emergence_time, time_variance, synchrony, t50):
         assert math.isnan(statistic([1, 2, 3], [0, 0, 0]))
 
 

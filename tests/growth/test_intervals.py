@@ -3,15 +3,21 @@
 The planted errors are drawn with a fixed seed: 4 % of scale a tray, 2 mm of soil line a plant, 0.4 mm a photo.
 """
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 from seedling_tables import every, plant_rows, together, tray_of
 
 from sproutlapse.growth.curves import growth_per_day
-from sproutlapse.growth.intervals import Figure, of_plant, of_two_plants, of_two_trays, own_part
+from sproutlapse.growth.intervals import Figure, of_plant, own_part
 from sproutlapse.growth.judge import judge
 from sproutlapse.growth.tracks import tracks
 from sproutlapse.tray import Judge
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "scripts"))
+from differences import of_two_plants, of_two_trays
 
 SCALE, SOIL_MM, PHOTO_MM = 0.04, 2.0, 0.4
 HOURS = every(6, 17)

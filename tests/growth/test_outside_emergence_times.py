@@ -156,3 +156,38 @@ def test_the_interval_of_a_whole_and_of_an_empty_sowing():
     # In closed form (Clopper & Pearson 1934): all of n leave 0.025^(1/n) below, none of n leave 1 - 0.025^(1/n) above.
     assert share_interval(4, 4) == pytest.approx((0.025**0.25, 1))
     assert share_interval(0, 10) == pytest.approx((0, 1 - 0.025**0.1))
+
+
+def turnbull(after, by, rounds=2000):
+    """The estimate of a distribution from intervals without a model (Turnbull 1976), by its own self-consistency: ends
+    of the innermost intervals and the share in each."""
+    left, right = np.unique(after), np.unique(by)
+    inner = [(max(left[left < r]), r) for r in right if (left < r).any()]
+    inner = [(a, b) for a, b in inner if not ((right > a) & (right < b)).any()]
+    holds = np.array([[lo <= a and b <= hi for a, b in inner] for lo, hi in zip(after, by, strict=True)], float)
+    share = np.full(len(inner), 1 / len(inner))
+    for _ in range(rounds):
+        each = holds * share
+        share = (each / each.sum(axis=1, keepdims=True)).mean(axis=0)
+    return np.array(inner), share
+
+
+def test_with_all_places_in_every_photo_the_stairs_are_the_estimate_without_a_model():
+    """Turnbull 1976: with intervals that do not overlap it is the counts themselves, which chart and table tell."""
+    times, new, sown = A
+    after, by = (np.repeat(np.array(t, float), new) for t in (np.array(times) - 1, times))
+    left = sown - len(by)
+    inner, share = turnbull([*after, *[7.0] * left], [*by, *[np.inf] * left])
+    assert inner[:, 1].tolist() == [4, 5, 6, 7, np.inf]
+    assert share == pytest.approx([0.08, 0.24, 0.32, 0.16, 0.2])
+
+
+def test_where_gaps_overlap_the_middle_one_lies_within_the_bounds_of_the_table():
+    """Pots that were away for different photos: the estimate without a model reaches a half within the bounds told."""
+    rng = np.random.default_rng(2)
+    for _ in range(20):
+        true = np.sort(6 * np.exp(0.25 * rng.normal(size=11)))
+        after, by = (np.floor(true * 4) - rng.integers(0, 4, 11)) / 4, (np.floor(true * 4) + rng.integers(1, 5, 11)) / 4
+        inner, share = turnbull(after, by, 400)
+        half = inner[int(np.argmax(np.cumsum(share) >= 0.5 - 1e-9))]
+        assert half[1] >= np.sort(after)[5] and half[0] <= np.sort(by)[5]

@@ -15,8 +15,6 @@ from sproutlapse.growth.emergence import (
     time_to,
     time_variance,
     uncertainty_bits,
-    uniformity,
-    velocity,
 )
 
 # Handbook 3.2, worked examples A to D: exact fractions worked out from the formulas of 3.1.
@@ -28,8 +26,6 @@ D = (list(range(1, 9)), [1] * 8)
 VALUES = [
     (mean_emergence_time, (57 / 10, 431 / 45, 5, 4.5)),  # mean time, days
     (time_variance, (81 / 95, 1541 / 495, 0, 6)),  # variance, days squared
-    (uniformity, (100 / 81, 2025 / 6164, math.nan, 4 / 21)),  # coefficient of uniformity
-    (velocity, (17.543860, 10.440835, 20, 22.222222)),  # coefficient of velocity, percent a day
     (maguire_rate, (757 / 210, 694 / 143, 2.4, 761 / 280)),  # Maguire 1962
     (synchrony, (5 / 19, 163 / 990, 1, 0)),  # Z
     (uncertainty_bits, (1.846439, 2.636220, 0, 3)),  # U

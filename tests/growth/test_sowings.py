@@ -101,6 +101,16 @@ def test_a_dead_sowing_says_until_when_sowing_again_makes_sense():
     assert "too late to sow again" in sowing_row(table, plant_out="2026-04-01", **late)["verdict"]
 
 
+def test_of_a_sowing_partly_up_only_the_rest_is_overdue():
+    late = {"now": datetime(2026, 3, 20, 8), "crop": "tomato", "soil_c": 20}
+    rows = [plant_rows(name, H, [0] * 12) for name in "BCD"]
+    told = sowing_row(together(plant_rows("A", H, height(2)), *rows), names=("A", "B", "C", "D"), **late)["verdict"]
+    assert told.startswith("1 of 4 pots up ") and "; the other 3 are overdue: usually" in told
+    rows = [plant_rows(name, H, height(2)) for name in "ABC"]
+    told = sowing_row(together(*rows, plant_rows("D", H, [0] * 12)), names=("A", "B", "C", "D"), **late)["verdict"]
+    assert told.startswith("3 of 4 pots up ") and "; the other is overdue: usually" in told
+
+
 def test_all_up_says_so():
     table = together(plant_rows("A", H, height(2)), plant_rows("B", H, height(4)))
     assert sowing_row(table, names=("A", "B"))["verdict"].startswith("all up")

@@ -228,3 +228,21 @@ def test_any_number_of_photos_for_a_run_is_taken(frames):
     events = judge(table, tray_of("A", judge={"leggy_frames": frames})).events
     assert list(events["event"]).count("stretching") == 1
     judge(rows(3.0, 14.0), tray_of("A", judge={"leggy_frames": frames}))
+
+
+def test_a_sprout_under_its_hook_leaves_no_long_stem_behind():
+    """Two early photos in which the whole sprout looks like stem; later the stem is seen to be shorter."""
+    hours = every(6, 20)
+    height = np.linspace(18, 55, 20)
+    stem = np.where(np.arange(20) < 2, height, 14.0)
+    why = judge(plant_rows("A", hours, height, ratio=2.5, stem=stem), tray_of("A")).plants.iloc[0]["grade_why"]
+    assert "bare stem 14 mm" in why
+
+
+def test_the_grade_reads_the_ratio_in_the_photos_that_show_most_leaf():
+    """By day leaves stand out and show, by night they fold: the folded photos make no plant stretch."""
+    hours = every(6, 20)
+    ratio = np.where(hours % 24 < 12, 3.0, 4.8)
+    got = judge(plant_rows("A", hours, 40 + 0.1 * hours, ratio=ratio, stem=0.7 * (40 + 0.1 * hours)), tray_of("A"))
+    assert "height to leaf 3.0" in got.plants.iloc[0]["grade_why"]
+    assert got.plants.iloc[0]["grade"] == "sturdy"

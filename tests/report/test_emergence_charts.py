@@ -52,10 +52,13 @@ def test_a_step_stands_between_the_photo_before_and_the_photo_with_it(make_resul
     assert np.allclose(steps.by - steps.after, 0.25)
     assert steps.by == pytest.approx([0.5, 0.75, 1.0, 1.25, 1.5])
     assert (steps.of, steps.units, steps.sown) == (6, "pots", 0)
+
+
+def test_the_smooth_curve_is_the_one_of_the_table_and_none_where_that_has_none(make_results: MakeResults) -> None:
+    results = make_results(names=tuple("ABCDEF"), sowings=("pepper",), dark=None)
+    fit = {"fit_median_days": 1.0, "fit_median_sd_days": 0.1, "fit_log_sd": 0.3, "fit_final_share": 0.8}
+    (steps,) = sowing_steps(replace(results, sowings=results.sowings.assign(**fit)))
     assert steps.fit is not None
-    assert 0.7 < steps.fit.median_days < 1.2
-
-
-def test_no_smooth_curve_is_drawn_while_sprouts_still_come(make_results: MakeResults) -> None:
-    (steps,) = sowing_steps(make_results(names=tuple("ABCDEF"), sowings=("pepper",), dark=None, photos=9))
-    assert (len(steps.by), steps.of, steps.fit) == (5, 6, None)
+    assert steps.fit.share_by([1.0])[0] == pytest.approx(0.4)
+    (none,) = sowing_steps(replace(results, sowings=results.sowings.assign(**dict.fromkeys(fit, np.nan))))
+    assert none.fit is None

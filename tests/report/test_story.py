@@ -11,6 +11,7 @@ import pytest
 
 from sproutlapse.report.page import render
 from sproutlapse.report.story import story_of
+from sproutlapse.report.told import diary
 from sproutlapse.report.told_sowings import order_told, sowings_told, usable_told
 from sproutlapse.results import Results
 
@@ -39,10 +40,53 @@ def test_events_are_told_in_the_words_of_the_diary_and_those_of_others_left_out(
     ]
     told = replace(results, events=pd.DataFrame(rows, columns=list(results.events.columns)))
     assert story_of(told, "A").happened == (
-        "2 Mar, 09:00: leggy: 23 mm tall, height to leaf 6.4 (could be said from 2 Mar, 21:00 on)",
+        "2 Mar, 09:00: leggy: 23 mm tall, height to leaf 6.4 (known from 21:00)",
         "2 Mar, 15:00: watered: the soil turned darker",
         "2 Mar, 21:00: half up: pepper: 1 of 2 pots up",
     )
+
+
+def test_growth_of_the_leaf_is_told_as_the_days_in_which_it_doubles(make_results: MakeResults) -> None:
+    results = make_results(sowings=("pepper",))
+    for rate, said in ((0.2, True), (0.01, False), (-0.1, False), (float("nan"), False)):
+        how = " ".join(story_of(replace(results, plants=results.plants.assign(rgr_per_day=rate)), "A").how)
+        assert ("The leaf area seen doubles in about 3.5 days." in how) == said
+        assert said or "doubles" not in how
+
+
+def test_events_stand_in_the_order_in_which_they_happened_with_when_they_were_known(make_results: MakeResults) -> None:
+    results = make_results(sowings=("pepper",))
+    rows = [
+        ("2026-03-02T15:00:00", "2026-03-02T15:00:00", "", "watered", "the soil turned darker"),
+        ("2026-03-02T09:00:00", "2026-03-02T21:00:00", "A", "leggy", "23 mm tall"),
+    ]
+    told = replace(results, events=pd.DataFrame(rows, columns=list(results.events.columns)))
+    assert [line.event for line in diary(told)] == ["watered", "leggy"]
+    assert [line.known for line in diary(told)] == ["", "21:00"]
+    assert [line[:13] for line in story_of(told, "A").happened] == ["2 Mar, 09:00:", "2 Mar, 15:00:"]
+
+
+def test_a_bare_stem_is_told_once_with_the_day_it_is_of(make_results: MakeResults) -> None:
+    results = make_results(sowings=("pepper",))
+    why = "its height fits its leaf and stem: height to leaf 2.4, bare stem 15 mm, 16 % of the height"
+    how = " ".join(story_of(replace(results, plants=results.plants.assign(grade_why=why)), "A").how)
+    assert how.count("bare stem") == 1
+    assert f"{why} (the middle of the 24 hours up to " in how
+
+
+def test_a_plant_that_stands_is_told_what_collapsed_beside_it(make_results: MakeResults) -> None:
+    results = make_results(names=("A", "B", "C"), sowings=("pepper",), dark=None)
+    plants = [
+        p.model_copy(update={"box_px": (100.0 * i, 0.0, 100.0 * i + 90, 200.0)})
+        for i, p in enumerate(results.tray.plants)
+    ]
+    tray = results.tray.model_copy(update={"plants": tuple(plants)})
+    at = results.frames[4].time
+    rows = [(at, at, "B", "collapsed", "collapsed, from 40 to 9 mm tall")]
+    told = replace(results, tray=tray, events=pd.DataFrame(rows, columns=list(results.events.columns)))
+    assert any(line.startswith("Beside it B collapsed, on 2 Mar") for line in story_of(told, "A").how)
+    assert not any("Beside it" in line for line in story_of(told, "B").how)
+    assert not any("Beside it" in line for line in story_of(results, "A").how)
 
 
 def test_what_is_to_be_done_for_it_stands_there_and_nothing_for_others(make_results: MakeResults) -> None:
