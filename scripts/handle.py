@@ -9,6 +9,8 @@ lift    side: from a third of the frames on each pot stands up to 5 mm beside it
 one     side: the second pot alone
 stands  the camera was put back by hand at these moments: up to 200 pixels, 3 degrees and 5 % of scale off
 both    side: `lift`, and the camera put back in the same hours
+view    side: from the middle on the camera stands elsewhere altogether: the picture turned by 8 degrees, 15 % smaller
+        and shifted by 160 pixels, more than what is undone
 
 Pots are moved by a smooth field of shifts: constant over each pot's strip, blended in the gaps between them, where the
 board is plain; frames are resampled once, by cubics, and repeat their edge.
@@ -34,7 +36,8 @@ from stress import Bytes, Move, moved
 
 Field = npt.NDArray[np.float32]  # (height, width, 2): where each pixel of the new picture comes from
 
-KINDS = ("lift", "one", "stands", "both")
+KINDS = ("lift", "one", "stands", "both", "view")
+VIEW = (40.0, 155.0, 8.0, 0.85)
 STANDS = ((45.0, 190.0, 3.0, 1.05), (-70.0, 110.0, -2.2, 0.96))  # pixels right and down, degrees, scale
 LIFTS_MM = ((4.0, 3.0), (4.6, 1.0), (3.2, -2.0), (5.0, 0.0), (2.2, 1.6))  # right and down; each pot another
 
@@ -140,7 +143,7 @@ def derive(scene: Path, kind: str, folder: Path) -> None:
 
 def _field(kind: str, about: dict[str, Any], tray: dict[str, Any], at: float) -> tuple[Field | None, dict[str, Any]]:
     """The field of a frame at a share of the sequence, and what was done, for handled.csv."""
-    if at < 1 / 3:
+    if at < (1 / 2 if kind == "view" else 1 / 3):
         return None, {}
     again = at >= 2 / 3
     said: dict[str, Any] = {}
@@ -159,8 +162,8 @@ def _field(kind: str, about: dict[str, Any], tray: dict[str, Any], at: float) ->
             field = pot_field(size, boxes, shifts)
             for plant, (dx, dy) in zip(tray["plant"], shifts, strict=True):
                 said |= {f"{plant['name']}_x_px": round(float(dx), 3), f"{plant['name']}_y_px": round(float(dy), 3)}
-    if kind in ("stands", "both"):
-        move = stand_move(size, STANDS[int(again)])
+    if kind in ("stands", "both", "view"):
+        move = stand_move(size, VIEW if kind == "view" else STANDS[int(again)])
         field = of_camera(field, move)
         said["camera"] = " ".join(f"{v:.5f}" for v in move.ravel())
     return field, said

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -163,7 +163,13 @@ def card_marks(middle: Floats, tray: Tray) -> list[scale.Mark]:
     return [mark for mark in marks if mark.number not in on_pots]
 
 
-def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: float | None = None) -> Reference:
+def make_reference(
+    pictures: Sequence[Bytes],
+    tray: Tray,
+    seed: str,
+    film_mm: float | None = None,
+    upright: align.Matrix | None = None,
+) -> Reference:
     """The reference from the first up to seven usable photos and what stands in view.
 
     Parameters
@@ -176,6 +182,8 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         What else the measuring depends on (digests of the photos, version); goes into the hash.
     film_mm
         The lens's focal length as on 36 x 24 mm film, as the first photo's EXIF gives it; None if it does not.
+    upright
+        (2, 3) turns the photos upright, into the tray's pixels; None where they are.
 
     Raises
     ------
@@ -183,6 +191,10 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         If no light can be read from the first photo.
     """
     lights = brought_together(pictures)
+    seen = np.ones(lights[0].shape[:2], bool)
+    if upright is not None:
+        seen = align.seen(upright, lights[0].shape)
+        lights = [align.warped(light, upright) for light in lights]
     middle = np.median(np.stack(lights), axis=0).astype(np.float32)
     marks = card_marks(middle, tray)
     balance = white_balance(middle, marks, tray.view.from_)
@@ -191,8 +203,8 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
     stage = bare_stage(middle, lights, tray)
     lab = to_lab(stage.light)
     dark = lab[..., 0] < DARK_L
-    still = ~growing_room(tray, (middle.shape[1], middle.shape[0]))
-    surfaces = still_surfaces(stage.light)
+    still = ~growing_room(tray, (middle.shape[1], middle.shape[0])) & seen
+    surfaces = still_surfaces(stage.light) & seen
     if not surfaces.any():
         raise PhotosError(
             "The first photos show no bright even surface to read the light from.",
@@ -205,6 +217,8 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         digest.update(part.encode())
         digest.update(b"\0")
     corners = align.landmarks(middle, still, lifted.lifted_room(tray, (middle.shape[1], middle.shape[0])))
+    if upright is not None:
+        corners = replace(corners, upright=upright)
     above = tray.view.from_ == "above"
     notes = own.notes + said + stage.notes
     if len(corners.points) < align.LEAST_POINTS:
