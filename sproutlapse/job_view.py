@@ -12,8 +12,9 @@ from sproutlapse.errors import SproutlapseError
 from sproutlapse.frames import decode
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Bytes, to_light
-from sproutlapse.vision.other_view import NamesInDoubt, NewView, OldView, carried
+from sproutlapse.vision.other_view import NamesInDoubt, NewView, OldView, carried, straight_row
 from sproutlapse.vision.reference import FRAMES, make_reference
+from sproutlapse.vision.row_depth import Row
 from sproutlapse.work.engine import Shared
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.settle import ViewScale
@@ -119,6 +120,12 @@ class _SoFar:
     told: Measured = field(default_factory=lambda: Measured({}, {}, ()))
     why: list[str] = field(default_factory=list)
 
+    def row(self) -> Row | None:
+        """The row of pots as the first view shows it."""
+        mm = [mm for mm in self.shared.reference.mm_per_px if mm is not None]
+        pictures = [_picture(photo) for photo in self.beginnings[0]]
+        return straight_row(pictures, self.shared.tray, mm) if len(mm) == len(self.shared.tray.plants) else None
+
     def read(self, store: Store, ways: Ways) -> None:
         """Read again what all photos tell in these views."""
         self.told = measured(store, self.shared.reference.digest, self.views)
@@ -173,12 +180,13 @@ def _made(so: _SoFar, start: int, begun: _Begun, ways: Ways) -> tuple[View, Shar
         matrix=np.reshape(so.told.found[photo.digest].matrix, (2, 3)),
         upright=np.eye(2, 3) if was is None else np.reshape(was.upright, (2, 3)),
         tray=so.shared.tray if was is None else was.tray,
+        row=so.row(),
     )
     frame = begun.first.photos[0].dated.frame
     new = carried(old, begun.pictures, frame)
-    seed = f"{ways.seed(begun.first.photos)}\nview {_numbers(new.upright)}"
+    seed = f"{ways.seed(begun.first.photos)}\nview {_numbers(new.upright)} {new.depths}"
     film_mm = decode.film_mm_of(decode.read_bytes(begun.first.photos[0].file.path))
-    reference = make_reference(begun.pictures, new.tray, seed, film_mm, new.upright)
+    reference = make_reference(begun.pictures, new.tray, seed, film_mm, upright=new.upright, depths=new.depths)
     if None in reference.mm_per_px:
         raise NamesInDoubt("the printed mark is not read there, so that no millimetres are known")
     made = View(

@@ -15,7 +15,8 @@ from sproutlapse.tray import Plant, Tray, View
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Bytes, to_light
 from sproutlapse.vision.reference import brought_together, card_marks, to_pictures
-from sproutlapse.vision.scout import scout
+from sproutlapse.vision.row_depth import Depths, Row, depths, row_of
+from sproutlapse.vision.scout import Scouted, scout
 from sproutlapse.vision.stands import features, guesses, similarity
 
 # Own proposals, tried on turned and rendered views; no published values.
@@ -42,6 +43,8 @@ class OldView:
         (2, 3) takes those of `first` there.
     tray
         What stands in view.
+    row
+        Its pots in mm as the very first view shows them, by plant; None where they are not found there.
     """
 
     first: Sequence[Bytes]
@@ -49,6 +52,7 @@ class OldView:
     matrix: align.Matrix
     upright: align.Matrix
     tray: Tray
+    row: Row | None = None
 
 
 @dataclass(frozen=True)
@@ -63,11 +67,14 @@ class NewView:
         (2, 3) turns the photos so; None where they stand upright.
     to_old
         (2, 3) takes the pixels of `tray` to about those of the old view's, by the pots' feet.
+    depths
+        How much further away than the mark each plant stands.
     """
 
     tray: Tray
     upright: align.Matrix | None
     to_old: align.Matrix
+    depths: Depths
 
 
 class NamesInDoubt(Exception):  # noqa: N818 - no fault of anybody
@@ -98,7 +105,7 @@ def carried(old: OldView, pictures: Sequence[Bytes], frame: str) -> NewView:
         raise NamesInDoubt("from above, cells look alike from every side")
     if not old.tray.plants:
         raise NamesInDoubt("no pots are known")
-    found_before = _found(brought_pictures(old.first, old.upright), old.tray)
+    found_before = _found(brought_pictures(old.first, old.upright), old.tray).tray.plants
     here, there = (features(align.tracking_grey(to_light(picture))) for picture in (pictures[0], old.last))
     together = brought_pictures(pictures, None)
     doubt = "neither the printed mark nor anything else is recognised in both views"
@@ -111,17 +118,52 @@ def carried(old: OldView, pictures: Sequence[Bytes], frame: str) -> NewView:
         turned = together if upright is None else [_turned(picture, upright) for picture in together]
         own = matrix if upright is None else align.chained(matrix, align.inverse(upright))
         try:
-            plants = _named(old.tray.plants, found_before, _found(turned, old.tray), own, turned[0].shape)
+            found = _found(turned, old.tray)
+            order = _order(old.tray.plants, found.tray.plants, own)
         except NamesInDoubt as why:
             doubt = str(why)
             continue
+        plants = _plants(old.tray.plants, found_before, [found.tray.plants[k] for k in order], turned[0].shape)
         tray = _tray(old.tray, plants, scale, frame)
-        lights = [to_light(picture) for picture in turned]
-        if not card_marks(np.median(np.stack(lights), axis=0).astype(np.float32), tray):
+        mark = _mark_x(turned, tray)
+        if mark is None:
             raise NamesInDoubt("the printed mark is not seen there, so that no millimetres are known")
         back = similarity(_feet(plants), _feet(old.tray.plants)) if len(plants) > 1 else None
-        return NewView(tray, upright, own if back is None else back)
+        away = Depths((1.0,) * len(plants))
+        if old.row is not None:
+            away = depths(old.row, row_of([found.rims[k] for k in order], mark, [1.0] * len(plants)))
+        return NewView(tray, upright, own if back is None else back, away)
     raise NamesInDoubt(doubt)
+
+
+def straight_row(pictures: Sequence[Bytes], tray: Tray, mm_per_px: Sequence[float]) -> Row | None:
+    """The row of pots as the first view shows it, by plant; None where not all of its pots are found.
+
+    Parameters
+    ----------
+    pictures
+        The first photos.
+    tray
+        As they stand there.
+    mm_per_px
+        One a plant.
+    """
+    still = brought_pictures(pictures, None)
+    found, mark = _found(still, tray), _mark_x(still, tray)
+    if mark is None or len(found.tray.plants) != len(tray.plants):
+        return None
+    try:
+        order = _order(tray.plants, found.tray.plants, np.eye(2, 3))
+    except NamesInDoubt:
+        return None
+    return row_of([found.rims[k] for k in order], mark, mm_per_px)
+
+
+def _mark_x(pictures: Sequence[Bytes], tray: Tray) -> float | None:
+    """Column of the printed mark's middle."""
+    lights = np.stack([to_light(picture) for picture in pictures])
+    marks = card_marks(np.median(lights, axis=0).astype(np.float32), tray)
+    return float(marks[0].corners[:, 0].mean()) if marks else None
 
 
 def brought_pictures(pictures: Sequence[Bytes], upright: align.Matrix | None) -> list[Bytes]:
@@ -152,12 +194,12 @@ def _upright(turn: float, shape: tuple[int, ...]) -> align.Matrix | None:
     return np.asarray(cv2.getRotationMatrix2D(middle, -turn, 1.0), dtype=np.float64)
 
 
-def _found(pictures: Sequence[Bytes], tray: Tray) -> tuple[Plant, ...]:
+def _found(pictures: Sequence[Bytes], tray: Tray) -> Scouted:
     """Pots from left to right as they are found without a name; none if there are none."""
     try:
-        return scout(pictures, given=Tray(view=SIDE, scale=tray.scale)).tray.plants
+        return scout(pictures, given=Tray(view=SIDE, scale=tray.scale))
     except TrayError:
-        return ()
+        return Scouted(Tray(view=SIDE), ())
 
 
 def _feet(plants: Sequence[Plant]) -> NDArray[np.float64]:
@@ -166,37 +208,52 @@ def _feet(plants: Sequence[Plant]) -> NDArray[np.float64]:
     return np.array(rows, dtype=np.float64).reshape(-1, 2)
 
 
-def _named(
-    plants: Sequence[Plant],
-    before: Sequence[Plant],
-    now: Sequence[Plant],
-    matrix: align.Matrix,
-    shape: tuple[int, ...],
-) -> tuple[Plant, ...]:
-    """The plants in the new view.
+def _order(plants: Sequence[Plant], now: Sequence[Plant], matrix: align.Matrix) -> list[int]:
+    """For each plant which of the pots is its own.
 
     Parameters
     ----------
     plants
         As they stand in the old view.
-    before, now
-        Pots as they were found in the old view and in the new one.
+    now
+        Pots as they were found in the new view.
     matrix
         (2, 3) takes the new view's pixels to about those of the old one.
-    shape
-        Of the pictures.
     """
     if len(now) != len(plants):
         raise NamesInDoubt(f"{len(plants)} pots are known and {len(now)} are found there")
     feet, spots = _feet(plants), align.move(matrix, _feet(now))
-    space = float(np.median(np.diff(np.sort(feet[:, 0])))) if len(plants) > 1 else plants[0].box_px[2]
     off = np.abs(spots[None] - feet[:, None])
+    space = _space(plants)
     near = (off[..., 0] < NEAR_X * space) & (off[..., 1] < NEAR_Y * space)
     if not (near.sum(axis=0) == 1).all() or not (near.sum(axis=1) == 1).all():
         raise NamesInDoubt("which pot is which cannot be told")
-    own = [now[int(k)] for k in near.argmax(axis=1)]
-    was = _as_found(feet, before, space)
-    return tuple(_placed(plant, old, new, shape) for plant, old, new in zip(plants, was, own, strict=True))
+    return [int(k) for k in near.argmax(axis=1)]
+
+
+def _space(plants: Sequence[Plant]) -> float:
+    """From one pot to the next, in pixels; a box's width for a single one."""
+    if len(plants) > 1:
+        return float(np.median(np.diff(np.sort(_feet(plants)[:, 0]))))
+    return plants[0].box_px[2] - plants[0].box_px[0]
+
+
+def _plants(
+    plants: Sequence[Plant], before: Sequence[Plant], now: Sequence[Plant], shape: tuple[int, ...]
+) -> tuple[Plant, ...]:
+    """The plants in the new view.
+
+    Parameters
+    ----------
+    plants, before
+        As they stand in the old view, and pots as they were found in it.
+    now
+        Each plant's pot in the new view.
+    shape
+        Of the pictures.
+    """
+    was = _as_found(_feet(plants), before, _space(plants))
+    return tuple(_placed(plant, old, new, shape) for plant, old, new in zip(plants, was, now, strict=True))
 
 
 def _as_found(feet: NDArray[np.float64], before: Sequence[Plant], space: float) -> list[Plant | None]:

@@ -17,6 +17,7 @@ from sproutlapse.vision.colour import Bytes, Floats, Mask, encode_srgb, to_lab, 
 from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
 from sproutlapse.vision.plumb import read_lens
 from sproutlapse.vision.potmarks import pot_marks
+from sproutlapse.vision.row_depth import Depths
 
 FRAMES = 7  # photos that make a reference
 
@@ -168,7 +169,9 @@ def make_reference(
     tray: Tray,
     seed: str,
     film_mm: float | None = None,
+    *,
     upright: align.Matrix | None = None,
+    depths: Depths | None = None,
 ) -> Reference:
     """The reference from the first up to seven usable photos and what stands in view.
 
@@ -184,6 +187,8 @@ def make_reference(
         The lens's focal length as on 36 x 24 mm film, as the first photo's EXIF gives it; None if it does not.
     upright
         (2, 3) turns the photos upright, into the tray's pixels; None where they are.
+    depths
+        How much further away than the mark each plant stands, where the row is seen at an angle.
 
     Raises
     ------
@@ -212,6 +217,11 @@ def make_reference(
         )
     lens, said = read_lens(middle, still, film_mm)
     own = scale.read_scale(tray, marks, lens.size, film_mm=film_mm, lens=lens)
+    mm_per_px = tuple(own.at(plant) for plant in tray.plants)
+    if depths is not None:
+        own = replace(own, sd_share=float(np.hypot(own.sd_share, depths.sd_share)))
+        pairs = zip(mm_per_px, depths.factors, strict=True)
+        mm_per_px = tuple(None if mm is None else mm * further for mm, further in pairs)
     digest = hashlib.sha256()
     for part in (seed, measured_part(tray).model_dump_json(by_alias=True)):
         digest.update(part.encode())
@@ -236,7 +246,7 @@ def make_reference(
         tolerance=stage.tolerance,
         marks=corners,
         scale=own,
-        mm_per_px=tuple(own.at(plant) for plant in tray.plants),
+        mm_per_px=mm_per_px,
         occupied=stage.occupied,
         room=_room(tray, (middle.shape[1], middle.shape[0])),
         digest=digest.hexdigest(),
