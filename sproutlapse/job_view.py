@@ -4,9 +4,10 @@ own first photos, and the pots keep their names where these leave no doubt."""
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sproutlapse.errors import SproutlapseError
 from sproutlapse.frames import decode
@@ -20,8 +21,19 @@ from sproutlapse.work.scan import Photo
 from sproutlapse.work.settle import ViewScale
 from sproutlapse.work.store import Store
 from sproutlapse.work.usable import MOVED, STAYS, FirstUsable, Looks, reasons
-from sproutlapse.work.views import LOOKED_AT, Measured, View, begins, heights_mm, measured, norms, photos_of_view
-from sproutlapse.work.views import same_plants as by_heights
+from sproutlapse.work.views import (
+    KNOWN_MM,
+    LOOKED_AT,
+    Measured,
+    View,
+    begins,
+    heights_mm,
+    measured,
+    norms,
+    photos_of_view,
+    same_plants,
+    unlike,
+)  # fmt: skip
 
 MOST_VIEWS = 8  # a camera that is set up anew more often is carried about
 TRIES = 12  # photos that may begin a view; further ones only cost time
@@ -98,14 +110,18 @@ def further_views(photos: Sequence[Photo], store: Store, shared: Shared, first: 
             notes.append(_not_carried(frame, doubt.what if isinstance(doubt, SproutlapseError) else str(doubt)))
             break
         ways.measure(photos_of_view(photos, so.told.found, start), own)
-        if not _same_plants(so, store, made, start):
+        contradict = _contradict(so, store, made, start)
+        if not same_plants(contradict):
             refused.append(made.reference)
             notes.append(_not_carried(frame, "the plants there are of other heights, as if it were another tray"))
             after = next((k for k in range(start, len(photos)) if not so.why[k]), len(photos))
             continue
+        lost = tuple(int(k) for k in np.flatnonzero(contradict == 1.0))
+        made = replace(made, scale=replace(made.scale, lost=lost))
         so.views.append(made)
         so.beginnings.append(list(begun.first.photos))
-        notes += [_carried(frame, len(made.tray.plants)), *own.reference.scale.notes]
+        names = [made.tray.plants[k].name for k in lost]
+        notes += [_carried(frame, len(made.tray.plants), names), *own.reference.scale.notes]
     return Views(tuple(so.views), tuple(notes), (*(view.reference for view in so.views), *refused))
 
 
@@ -119,6 +135,17 @@ class _SoFar:
     beginnings: list[list[Photo]]
     told: Measured = field(default_factory=lambda: Measured({}, {}, ()))
     why: list[str] = field(default_factory=list)
+
+    def scales(self) -> list[ViewScale]:
+        """Of each view."""
+        first = self.shared.reference
+        return [ViewScale(first.mm_per_px, first.scale.sd_share), *(view.scale for view in self.views)]
+
+    def stand(self, last: int) -> tuple[bool, ...]:
+        """For each plant whether the photos up to one show that it stands there."""
+        used = [p for p, reason in zip(self.photos[: last + 1], self.why, strict=False) if not reason][-LOOKED_AT:]
+        heights = [_heights(self.told, self.scales(), photo) for photo in used]
+        return tuple(bool(h >= KNOWN_MM) for h in np.nan_to_num(np.median(np.stack(heights), axis=0)))
 
     def row(self) -> Row | None:
         """The row of pots as the first view shows it."""
@@ -184,9 +211,12 @@ def _made(so: _SoFar, start: int, begun: _Begun, ways: Ways) -> tuple[View, Shar
     )
     frame = begun.first.photos[0].dated.frame
     new = carried(old, begun.pictures, frame)
-    seed = f"{ways.seed(begun.first.photos)}\nview {_numbers(new.upright)} {new.depths}"
+    known = so.stand(last)
+    seed = f"{ways.seed(begun.first.photos)}\nview {_numbers(new.upright)} {new.depths} {known}"
     film_mm = decode.film_mm_of(decode.read_bytes(begun.first.photos[0].file.path))
-    reference = make_reference(begun.pictures, new.tray, seed, film_mm, upright=new.upright, depths=new.depths)
+    reference = make_reference(
+        begun.pictures, new.tray, seed, film_mm, upright=new.upright, depths=new.depths, known=known
+    )
     if None in reference.mm_per_px:
         raise NamesInDoubt("the printed mark is not read there, so that no millimetres are known")
     made = View(
@@ -213,28 +243,31 @@ def _picture(photo: Photo) -> Bytes:
     return decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
 
 
-def _same_plants(so: _SoFar, store: Store, made: View, start: int) -> bool:
-    """Whether the heights of the last photos before a view and of its first ones go together."""
-    reference, new = so.shared.reference, len(so.views) + 1
-    told = measured(store, reference.digest, [*so.views, made])
-    first = ViewScale(reference.mm_per_px, reference.scale.sd_share)
-    scales = [first, *(view.scale for view in so.views), made.scale]
+def _contradict(so: _SoFar, store: Store, made: View, start: int) -> NDArray[np.float64]:
+    """For each plant whether the heights of the last photos before a view and of its first ones contradict each
+    other, see `views.unlike`."""
+    new = len(so.views) + 1
+    told = measured(store, so.shared.reference.digest, [*so.views, made])
+    scales = [*so.scales(), made.scale]
     used = [(k, p) for k, p in enumerate(so.photos) if p.digest in told.found and not told.found[p.digest].fault]
     before = [p for k, p in used if k < start and told.view.get(p.digest, 0) != new][-LOOKED_AT:]
     after = [p for k, p in used if k >= start and told.view.get(p.digest, 0) == new][:LOOKED_AT]
     if not before or not after:
-        return True
-    was, now = (
-        [heights_mm(told.found[p.digest], scales[told.view.get(p.digest, 0)]) for p in part] for part in (before, after)
-    )
-    return by_heights(was, now, (after[-1].dated.corrected - before[0].dated.corrected).total_seconds() / 86400)
+        return np.full(len(made.tray.plants), np.nan)
+    was, now = ([_heights(told, scales, p) for p in part] for part in (before, after))
+    return unlike(was, now, (after[-1].dated.corrected - before[0].dated.corrected).total_seconds() / 86400)
 
 
-def _carried(frame: str, pots: int) -> str:
+def _heights(told: Measured, scales: Sequence[ViewScale], photo: Photo) -> NDArray[np.float64]:
+    return heights_mm(told.found[photo.digest], scales[told.view.get(photo.digest, 0)])
+
+
+def _carried(frame: str, pots: int, lost: Sequence[str]) -> str:
     names = f"the {pots} pots keep their names from left to right" if pots > 1 else "the pot keeps its name"
+    missing = f" Too little is seen there of {', '.join(lost)}: not measured since." if lost else ""
     return (
         f"Since {frame} the camera shows another view: a new stand begins there, with a scale of its own; {names}. "
-        "Growth and canopies are not compared across it. Check the names in the pictures."
+        f"Growth and canopies are not compared across it.{missing} Check the names in the pictures."
     )
 
 

@@ -172,6 +172,7 @@ def make_reference(
     *,
     upright: align.Matrix | None = None,
     depths: Depths | None = None,
+    known: Sequence[bool] = (),
 ) -> Reference:
     """The reference from the first up to seven usable photos and what stands in view.
 
@@ -189,6 +190,8 @@ def make_reference(
         (2, 3) turns the photos upright, into the tray's pixels; None where they are.
     depths
         How much further away than the mark each plant stands, where the row is seen at an angle.
+    known
+        For each plant whether another view told that it stands there; empty if there is none.
 
     Raises
     ------
@@ -199,13 +202,13 @@ def make_reference(
     seen = np.ones(lights[0].shape[:2], bool)
     if upright is not None:
         seen = align.seen(upright, lights[0].shape)
-        lights = [align.warped(light, upright) for light in lights]
+        lights = [np.maximum(align.warped(light, upright), np.float32(0.0)) for light in lights]
     middle = np.median(np.stack(lights), axis=0).astype(np.float32)
     marks = card_marks(middle, tray)
     balance = white_balance(middle, marks, tray.view.from_)
     lights = [light * np.asarray(balance, np.float32) for light in lights]
     middle = middle * np.asarray(balance, np.float32)
-    stage = bare_stage(middle, lights, tray)
+    stage = bare_stage(middle, lights, tray, known)
     lab = to_lab(stage.light)
     dark = lab[..., 0] < DARK_L
     still = ~growing_room(tray, (middle.shape[1], middle.shape[0])) & seen

@@ -50,10 +50,12 @@ class UsedFrame:
 
 @dataclass(frozen=True)
 class ViewScale:
-    """Millimetres per pixel of each plant in a view of the camera, and the scale's standard deviation as a share."""
+    """Millimetres per pixel of each plant in a view of the camera, the scale's standard deviation as a share, and the
+    plants that are not measured there, by their number in tray order."""
 
     mm_per_px: tuple[float | None, ...]
     sd_share: float
+    lost: tuple[int, ...] = ()
 
 
 @dataclass
@@ -126,7 +128,7 @@ def settle(
     last: dict[int, tuple[float, float] | None] = {}
     ways = _Ways()
     for index, frame in enumerate(frames):
-        mm_here, sd_here = scales[frame.view].mm_per_px, scales[frame.view].sd_share
+        mm_here, sd_here, lost = scales[frame.view].mm_per_px, scales[frame.view].sd_share, scales[frame.view].lost
         for k, plant in enumerate(tray.plants):
             own = since[k]
             seen = frame.found.plants[k] if own is not None and index >= own else PlantFinding(0.0)
@@ -141,7 +143,7 @@ def settle(
                     "frame": frame.frame,
                     "time": frame.time,
                     "plant": plant.name,
-                    **(figures if stood is not None and not hidden else {**NOT_THERE}),
+                    **(figures if stood is not None and not hidden and k not in lost else {**NOT_THERE}),
                     "elapsed_h": frame.elapsed_h,
                     "pot_x": pot[0],
                     "pot_y": pot[1],

@@ -65,6 +65,7 @@ class View:
             "tray": self.tray.model_dump(mode="json", by_alias=True),
             "mm_per_px": list(self.scale.mm_per_px),
             "scale_sd_share": self.scale.sd_share,
+            "not_measured": list(self.scale.lost),
             "usual_from": list(self.usual_from),
             "upright": list(self.upright),
             "to_first": list(self.to_first),
@@ -77,7 +78,7 @@ class View:
             reference=str(values["reference"]),
             since=str(values["since"]),
             tray=Tray.model_validate(values["tray"]),
-            scale=ViewScale(tuple(values["mm_per_px"]), float(values["scale_sd_share"])),
+            scale=ViewScale(tuple(values["mm_per_px"]), float(values["scale_sd_share"]), tuple(values["not_measured"])),
             usual_from=tuple(values["usual_from"]),
             upright=tuple(values["upright"]),
             to_first=tuple(values["to_first"]),
@@ -164,8 +165,10 @@ def heights_mm(found: Findings, scale: ViewScale) -> NDArray[np.float64]:
     return np.array(rows, dtype=np.float64)
 
 
-def same_plants(before: Sequence[NDArray[np.float64]], after: Sequence[NDArray[np.float64]], days: float) -> bool:
-    """Whether the plants in two views can be the same by their heights; True where nothing contradicts.
+def unlike(
+    before: Sequence[NDArray[np.float64]], after: Sequence[NDArray[np.float64]], days: float
+) -> NDArray[np.float64]:
+    """For each plant whether its heights in two views contradict each other: 1 or 0, NaN where nothing is known.
 
     Parameters
     ----------
@@ -174,15 +177,17 @@ def same_plants(before: Sequence[NDArray[np.float64]], after: Sequence[NDArray[n
     days
         Between the two.
     """
-    if not before or not after:
-        return True
     was, now = (np.nan_to_num(np.median(np.stack(rows), axis=0)) for rows in (before, after))
-    known = np.maximum(was, now) >= KNOWN_MM
-    if not known.any():
-        return True
     least = was * (1 - AGREE_SHARE) - AGREE_MM
     most = was * (1 + AGREE_SHARE) + AGREE_MM + GROWS_MM * max(days, 0.0)
-    return float(((now >= least) & (now <= most))[known].mean()) >= AGREEING
+    out = np.asarray((now < least) | (now > most), dtype=np.float64)
+    return np.where(np.maximum(was, now) >= KNOWN_MM, out, np.nan)
+
+
+def same_plants(contradict: NDArray[np.float64]) -> bool:
+    """Whether the plants in two views can be the same, from `unlike`."""
+    known = contradict[np.isfinite(contradict)]
+    return not len(known) or float(1 - known.mean()) >= AGREEING
 
 
 def photos_of_view(photos: Sequence[Photo], found: Mapping[str, Findings], start: int) -> list[Photo]:
