@@ -273,7 +273,7 @@ def _carried(frame: str, pots: int, lost: Sequence[str]) -> str:
 
 def _not_carried(frame: str, why: str) -> str:
     return (
-        f"The photos of another view since {frame} could not be given the old names: {why}. They can be if all pots and "
-        "the printed mark are in view, upright and sharp; else keep those photos in a folder of their own, with a "
+        f"The photos of another view since {frame} could not be given the old names: {why}. They can be if all pots "
+        "and the printed mark are in view, upright and sharp; else keep those photos in a folder of their own, with a "
         "tray.toml that names the pots."
     )
