@@ -122,6 +122,14 @@ def resampled(picture: Bytes, field: Field, how: int) -> Bytes:
     return np.asarray(cv2.remap(picture, field, None, how, borderMode=cv2.BORDER_REPLICATE), np.uint8)
 
 
+def board_kept(before: Bytes, after: Bytes) -> Bytes:
+    """A picture in which strips were mirrored, each column as bright as the board there was before."""
+    top = slice(0, max(1, len(before) // 12))
+    was, now = (np.median(picture[top], axis=0).astype(np.float64) for picture in (before, after))
+    gain = cv2.blur(was / np.maximum(now, 1.0), (1, 5))
+    return np.asarray(np.clip(np.round(after * gain[None]), 0, 255), np.uint8)
+
+
 def derive(scene: Path, kind: str, folder: Path) -> None:
     """Write one derived scene, unless it is there already."""
     if (folder / "tray.toml").exists():
@@ -145,10 +153,10 @@ def derive(scene: Path, kind: str, folder: Path) -> None:
         else:
             with Image.open(source) as image:
                 exif, rgb = image.getexif(), np.asarray(image.convert("RGB"))
-            out = io.BytesIO()
-            Image.fromarray(resampled(rgb, field, cv2.INTER_CUBIC)).save(
-                out, "JPEG", quality=92, subsampling="4:2:0", exif=exif.tobytes()
-            )
+            out, shown = io.BytesIO(), resampled(rgb, field, cv2.INTER_CUBIC)
+            if kind == "turn":
+                shown = board_kept(rgb, shown)
+            Image.fromarray(shown).save(out, "JPEG", quality=92, subsampling="4:2:0", exif=exif.tobytes())
             (folder / "frames" / frame).write_bytes(out.getvalue())
             mask = resampled(mask, field, cv2.INTER_NEAREST)
             for row in truth.index[truth["frame"] == frame]:
