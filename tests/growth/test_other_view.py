@@ -50,3 +50,13 @@ def test_a_cut_after_the_change_is_a_cut():
     for name in ("height_mm", "canopy_mm2", "canopy_px", "height_px"):
         table.loc[cut, name] *= 0.4
     assert events(table) == {"trimmed"}
+
+
+def test_what_was_said_before_and_after_the_change_stays_said():
+    table = rows()
+    table.loc[table["elapsed_h"] >= HOURS[20], ["height_mm", "canopy_mm2", "canopy_px", "height_px"]] *= 0.4
+    whole = judge(table, TRAY).events
+    for last in range(12, 28, 2):
+        part = judge(table[table["elapsed_h"] <= HOURS[last]], TRAY).events
+        said = whole[whole["known"] <= clock(HOURS[last])]
+        assert part.to_numpy().tolist() == said.to_numpy().tolist()
