@@ -13,7 +13,7 @@ view    side: from the middle on the camera stands elsewhere altogether: the pic
         and shifted by 160 pixels, more than what is undone
 turn    side: from a third on every second pot is turned in place by half a turn, as a camera far away sees it: its
         strip is mirrored about the pot's axis, so that heights stay what they were
-ends    from a third on the tray is turned end for end. Above: by half a turn about its middle; side: the whole row
+ends    from the middle on the tray is turned end for end. Above: by half a turn about its middle; side: the whole row
         mirrored. Names in truth go with the plants, so a tool that asks and renames nothing is off in the figures
 
 Pots are moved by a smooth field of shifts: constant over each pot's strip, blended in the gaps between them, where the
@@ -170,7 +170,7 @@ def derive(scene: Path, kind: str, folder: Path) -> None:
 
 def _field(kind: str, about: dict[str, Any], tray: dict[str, Any], at: float) -> tuple[Field | None, dict[str, Any]]:
     """The field of a frame at a share of the sequence, and what was done, for handled.csv."""
-    if at < (1 / 2 if kind == "view" else 1 / 3):
+    if at < (1 / 2 if kind in ("view", "ends") else 1 / 3):
         return None, {}
     again = at >= 2 / 3
     said: dict[str, Any] = {}

@@ -13,10 +13,10 @@ from sproutlapse.growth.tracks import Floats, Rows, Track
 
 # All own proposals, tried on a rendered tray turned by a recipe; no published values.
 CONFIRM = 2  # photos that must show it
-LEAST_CELLS = 6  # that show leaf before; of fewer chance makes a pattern
+LEAST_CELLS, LEAST_GROWN = 6, 4  # cells, and those that show leaf before; of fewer chance makes a pattern
 LEAST_MM2, LEAST_PX = 8.0, 60.0  # of leaf; what is below says "empty" only
 APART_LOG = 0.30  # middle misfit of the cells to themselves: less is growth
-FITS_LOG = 0.15  # and to the cells across the middle at most
+FITS_LOG = 0.30  # and to the cells across the middle at most
 BETTER = 0.4  # of the misfit to themselves at most
 GAP_H = 30.0  # over a longer break between photos nothing is told
 
@@ -80,7 +80,7 @@ def _turned(before: Floats, after: Floats, across: NDArray[np.intp], in_mm: bool
     """Whether cells are far less like themselves than like those across the middle, growth shared by all taken out."""
     known = np.isfinite(before) & np.isfinite(after) & np.isfinite(after[across])
     grown = before > np.log(2 * (LEAST_MM2 if in_mm else LEAST_PX))
-    if int((known & grown).sum()) < LEAST_CELLS:
+    if int(known.sum()) < LEAST_CELLS or int((known & grown).sum()) < LEAST_GROWN:
         return False
     to_self, to_other = (_misfit(now[known] - before[known]) for now in (after, after[across]))
     return to_self >= APART_LOG and to_other <= min(FITS_LOG, BETTER * to_self)
