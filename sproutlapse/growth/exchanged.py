@@ -15,7 +15,6 @@ from sproutlapse.growth.changed_places import pairs_that_changed
 from sproutlapse.growth.cuts import CONFIRM_FRAMES, OTHER_VIEW, Drop
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Rows, Track
-from sproutlapse.growth.turned_tray import tray_turns
 
 # A rise by so much and so many times within so long, over a plant that was so tall already, and so many times what it
 # grew in the photos before. Own proposals, tried on rendered shelves; no published values.
@@ -39,7 +38,6 @@ class Exchange:
     after: float
     other: str | None = None
     ends: bool = False
-    cells: bool = False  # a whole tray seen from above, said once
 
 
 @dataclass(frozen=True)
@@ -60,11 +58,6 @@ def exchanges(found: Sequence[Track]) -> dict[str, list[Exchange]]:
         for track, other in ((found[pair.one], found[pair.other]), (found[pair.other], found[pair.one])):
             before, after = float(track.height[pair.row - 1]), float(track.height[pair.row])
             one = Exchange(pair.row, pair.known_row, before, after, other.plant, pair.ends)
-            out.setdefault(track.plant, []).append(one)
-    for turn in tray_turns(found):
-        for track, k in zip(found, turn.across, strict=True):
-            leaf = float(track.canopy[turn.row - 1]), float(track.canopy[turn.row])
-            one = Exchange(turn.row, turn.known_row, *leaf, found[k].plant, ends=True, cells=True)
             out.setdefault(track.plant, []).append(one)
     for track in found:
         for rise in _rises(track):
@@ -135,15 +128,6 @@ def exchange_events(track: Track, own: Sequence[Exchange]) -> list[Event]:
     unit = "mm" if track.in_mm else "pixels"
     out = []
     for e in own:
-        if e.cells:
-            if track.order == 0:
-                detail = (
-                    f"each cell looks at once as the one across the middle did, {track.plant} as {e.other}: was the "
-                    "tray turned end for end? Names were not changed; turn it back, or keep the photos since then in a "
-                    "folder of their own"
-                )
-                out.append(Event(track, e.row, e.known_row, "exchanged", detail, of_sowing=True))
-            continue
         told = f"at once from {e.before:.0f} to {e.after:.0f} {unit}"
         if e.other is None:
             detail = f"{told}: no seedling grows so; was another one put here, or was it measured short before?"
