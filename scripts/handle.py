@@ -9,6 +9,12 @@ lift    side: from a third of the frames on each pot stands up to 5 mm beside it
 one     side: the second pot alone
 stands  the camera was put back by hand at these moments: up to 200 pixels, 3 degrees and 5 % of scale off
 both    side: `lift`, and the camera put back in the same hours
+view    side: from the middle on the camera stands elsewhere altogether: the picture turned by 8 degrees, 15 % smaller
+        and shifted by 160 pixels, more than what is undone
+turn    side: from a third on every second pot is turned in place by half a turn, as a camera far away sees it: its
+        strip is mirrored about the pot's axis, so that heights stay what they were
+ends    from the middle on the tray is turned end for end. Above: by half a turn about its middle; side: the whole row
+        mirrored. Names in truth go with the plants, so a tool that asks and renames nothing is off in the figures
 
 Pots are moved by a smooth field of shifts: constant over each pot's strip, blended in the gaps between them, where the
 board is plain; frames are resampled once, by cubics, and repeat their edge.
@@ -34,7 +40,8 @@ from stress import Bytes, Move, moved
 
 Field = npt.NDArray[np.float32]  # (height, width, 2): where each pixel of the new picture comes from
 
-KINDS = ("lift", "one", "stands", "both")
+KINDS = ("lift", "one", "stands", "both", "view", "turn", "ends")
+VIEW = (40.0, 155.0, 8.0, 0.85)
 STANDS = ((45.0, 190.0, 3.0, 1.05), (-70.0, 110.0, -2.2, 0.96))  # pixels right and down, degrees, scale
 LIFTS_MM = ((4.0, 3.0), (4.6, 1.0), (3.2, -2.0), (5.0, 0.0), (2.2, 1.6))  # right and down; each pot another
 
@@ -75,6 +82,21 @@ def pot_field(size: tuple[int, int], boxes: npt.NDArray[np.float64], shifts: npt
     return np.stack([xx - own[None, :, 0], yy - own[None, :, 1]], -1).astype(np.float32)
 
 
+def mirrored(field: Field, left: float, right: float, middle: float) -> Field:
+    """A field in which what lies between two columns is mirrored about a third."""
+    out, x = field.copy(), np.arange(field.shape[1], dtype=np.float32)
+    here = (x >= left) & (x <= right)
+    out[:, here, 0] = (2 * middle - x[here]).clip(left, right)
+    return out
+
+
+def end_for_end(field: Field, boxes: npt.NDArray[np.float64]) -> Field:
+    """A field in which the tray seen from above is turned by half a turn about its middle."""
+    low, high = boxes[:, :2].min(0) - 14, boxes[:, 2:].max(0) + 14
+    inside = ((field >= low) & (field <= high)).all(-1)[..., None]
+    return np.where(inside, (low + high).astype(np.float32) - field, field).astype(np.float32)
+
+
 def tray_field(size: tuple[int, int], boxes: npt.NDArray[np.float64], move: Move) -> Field:
     """Where each pixel comes from if the tray seen from above moved and the floor stayed."""
     back = np.asarray(cv2.invertAffineTransform(move), float)
@@ -100,6 +122,14 @@ def resampled(picture: Bytes, field: Field, how: int) -> Bytes:
     return np.asarray(cv2.remap(picture, field, None, how, borderMode=cv2.BORDER_REPLICATE), np.uint8)
 
 
+def board_kept(before: Bytes, after: Bytes) -> Bytes:
+    """A picture in which strips were mirrored, each column as bright as the board there was before."""
+    top = slice(0, max(1, len(before) // 12))
+    was, now = (np.median(picture[top], axis=0).astype(np.float64) for picture in (before, after))
+    gain = cv2.blur(was / np.maximum(now, 1.0), (1, 5))
+    return np.asarray(np.clip(np.round(after * gain[None]), 0, 255), np.uint8)
+
+
 def derive(scene: Path, kind: str, folder: Path) -> None:
     """Write one derived scene, unless it is there already."""
     if (folder / "tray.toml").exists():
@@ -123,10 +153,10 @@ def derive(scene: Path, kind: str, folder: Path) -> None:
         else:
             with Image.open(source) as image:
                 exif, rgb = image.getexif(), np.asarray(image.convert("RGB"))
-            out = io.BytesIO()
-            Image.fromarray(resampled(rgb, field, cv2.INTER_CUBIC)).save(
-                out, "JPEG", quality=92, subsampling="4:2:0", exif=exif.tobytes()
-            )
+            out, shown = io.BytesIO(), resampled(rgb, field, cv2.INTER_CUBIC)
+            if kind == "turn":
+                shown = board_kept(rgb, shown)
+            Image.fromarray(shown).save(out, "JPEG", quality=92, subsampling="4:2:0", exif=exif.tobytes())
             (folder / "frames" / frame).write_bytes(out.getvalue())
             mask = resampled(mask, field, cv2.INTER_NEAREST)
             for row in truth.index[truth["frame"] == frame]:
@@ -140,7 +170,7 @@ def derive(scene: Path, kind: str, folder: Path) -> None:
 
 def _field(kind: str, about: dict[str, Any], tray: dict[str, Any], at: float) -> tuple[Field | None, dict[str, Any]]:
     """The field of a frame at a share of the sequence, and what was done, for handled.csv."""
-    if at < 1 / 3:
+    if at < (1 / 2 if kind in ("view", "ends") else 1 / 3):
         return None, {}
     again = at >= 2 / 3
     said: dict[str, Any] = {}
@@ -159,8 +189,17 @@ def _field(kind: str, about: dict[str, Any], tray: dict[str, Any], at: float) ->
             field = pot_field(size, boxes, shifts)
             for plant, (dx, dy) in zip(tray["plant"], shifts, strict=True):
                 said |= {f"{plant['name']}_x_px": round(float(dx), 3), f"{plant['name']}_y_px": round(float(dy), 3)}
-    if kind in ("stands", "both"):
-        move = stand_move(size, STANDS[int(again)])
+    if kind == "turn" and about["view"] == "side":
+        pots = {pot["name"]: pot["rect_px"] for pot in about["camera_stands"][0]["pots"]}
+        for plant in tray["plant"][1::2]:
+            left, _, right, _ = pots[plant["name"]]
+            field = mirrored(field, plant["box_px"][0] + 1, plant["box_px"][2] - 1, (left + right) / 2)
+    if kind == "ends" and about["view"] == "above":
+        field = end_for_end(field, boxes)
+    elif kind == "ends":
+        field = mirrored(field, boxes[:, 0].min(), boxes[:, 2].max(), (boxes[:, 0].min() + boxes[:, 2].max()) / 2)
+    if kind in ("stands", "both", "view"):
+        move = stand_move(size, VIEW if kind == "view" else STANDS[int(again)])
         field = of_camera(field, move)
         said["camera"] = " ".join(f"{v:.5f}" for v in move.ravel())
     return field, said

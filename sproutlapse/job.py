@@ -18,6 +18,7 @@ from sproutlapse.job_cover import Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import with_looked
 from sproutlapse.job_tray import NAME as TRAY
 from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
+from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES, make_reference
@@ -26,6 +27,7 @@ from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_t
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import NAME, Store
 from sproutlapse.work.usable import FirstUsable, Looks, none_usable, reasons
+from sproutlapse.work.views import kept_views, measured, norms, usual_looks
 
 if TYPE_CHECKING:
     from sproutlapse.film.options import FilmOptions
@@ -104,9 +106,16 @@ def run_job(
         reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
         del pictures, was, begun
         shared = Shared(reference, first.usual, tray)
-        _measure_new(scanned.photos, store, shared, workers=workers or os.cpu_count() or 1, progress=progress)
-        store.drop_other_references(reference.digest)
-        notes += [*reference.notes, *scanned.messages]
+
+        def measure(photos: Sequence[Photo], own: Shared) -> None:
+            _measure_new(photos, store, own, workers=workers or os.cpu_count() or 1, progress=progress)
+
+        measure(scanned.photos, shared)
+        ways = Ways(measure, lambda: _looks(store), _seed)
+        later = further_views(scanned.photos, store, shared, first.photos, ways)
+        store.drop_other_references(reference.digest, *later.references)
+        notes += [*reference.notes, *later.notes, *scanned.messages]
+        store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(out / "events.csv")
         store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **_about(shared, first, notes)})
         whole = _assemble(store, folder, out, scanned)
@@ -272,12 +281,14 @@ def _assemble(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     """Everything above the measuring, from the store."""
     from sproutlapse.outputs import assemble
 
-    found = store.measured(str(store.about("reference")))
+    views = kept_views(store)
+    told = measured(store, str(store.about("reference")), views)
     looks = _looks(store)
-    norm = audit.usual([look for digest in store.about("usual_from") if (look := looks[digest][1]) is not None])
-    why = reasons(scanned.photos, looks, found.get, norm)
+    norm, later = audit.usual(usual_looks(store.about("usual_from"), looks)), norms(views, looks)
+    other = {digest: later[number - 1] for digest, number in told.view.items()}
+    why = reasons(scanned.photos, looks, told.found.get, norm, other.get)
     sizes = {digest: look for digest, (_why, look) in looks.items()}
-    return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, found=found)
+    return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, told=told, views=views)
 
 
 def opened(results: Path) -> Store:

@@ -31,6 +31,7 @@ from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 from sproutlapse.work.usable import another_view, left_between
+from sproutlapse.work.views import Measured, View
 
 FRAME_COLUMNS = (
     "frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved", "covered",
@@ -48,7 +49,8 @@ def assemble(
     photos: Sequence[Photo],
     why: Sequence[str],
     looks: Mapping[str, Look | None],
-    found: Mapping[str, Findings],
+    told: Measured,
+    views: Sequence[View] = (),
 ) -> Results:
     """Settle, judge and advise.
 
@@ -56,20 +58,25 @@ def assemble(
     ----------
     photos, why
         All files in camera order and the reason of each that is left out.
-    looks, found
+    looks
         By digest.
+    told
+        What the photos told.
+    views
+        Further views of a camera that was set up anew.
     """
     tray = Tray.model_validate(store.about("tray"))
-    reference = str(store.about("reference"))
+    found = told.found
     used = [photo for photo, reason in zip(photos, why, strict=True) if not reason]
     start = used[0].dated.corrected if used else None
     hours = {p.dated.frame: (p.dated.corrected - start).total_seconds() / 3600 if start else 0.0 for p in photos}
-    frames = [settle.UsedFrame(p.dated.frame, p.dated.taken.text, hours[p.dated.frame], found[p.digest]) for p in used]
-    told = told_habits(frames, tray, lambda index: store.labels(used[index].digest, reference))
-    tray = with_habits(tray, told)
-    notes = [*store.about("notes"), *habits_in_words(tray, told)]
-    known = {name: habit.since for name, habit in told.items()}
-    table = settle.settle(frames, tray, store.about("mm_per_px"), float(store.about("scale_sd_share")), known)
+    frames = [_used(photo, hours[photo.dated.frame], told) for photo in used]
+    habits = told_habits(frames, tray, lambda i: store.labels(used[i].digest, told.reference(used[i].digest)))
+    tray = with_habits(tray, habits)
+    notes = [*store.about("notes"), *habits_in_words(tray, habits)]
+    known = {name: habit.since for name, habit in habits.items()}
+    scale_sd, later = float(store.about("scale_sd_share")), [view.scale for view in views]
+    table = settle.settle(frames, tray, store.about("mm_per_px"), scale_sd, known, later=later)
     notes += covers_in_words(table)
     if used:
         first, last = (photo.dated.taken.when.replace(tzinfo=None) for photo in (used[0], used[-1]))
@@ -83,13 +90,14 @@ def assemble(
             records.append(_left_out(photo, reason, hours[photo.dated.frame], looks.get(photo.digest)))
             continue
         up = [own is not None and index >= own for own in since]
-        labels = settle.settled_labels(store.labels(photo.digest, reference), up)
-        records.append(_counted(photo, frames[index], labels, looks.get(photo.digest)))
+        labels = settle.settled_labels(store.labels(photo.digest, told.reference(photo.digest)), up)
+        records.append(_counted(photo, frames[index], labels, looks.get(photo.digest), views))
+    scales = [store.about("mm_per_px"), *(scale.mm_per_px for scale in later)]
     rows = [
-        _frame_row(photo, reason, found[photo.digest] if not reason else None, tray, store.about("mm_per_px"))
+        _frame_row(photo, reason, None if reason else found[photo.digest], tray, scales[told.view.get(photo.digest, 0)])
         for photo, reason in zip(photos, why, strict=True)
     ]
-    verdicts = judge(table, tray, scale_sd=float(store.about("scale_sd_share")))
+    verdicts = judge(table, tray, scale_sd=max([scale_sd, *(scale.sd_share for scale in later)]))
     notes += sowings_in_words(verdicts.sowings, tray)
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
     diary = read_diary(out)
@@ -106,7 +114,7 @@ def assemble(
         events=lamps.events,
         care=items_of(scene),
         notes=_notes(notes, photos, why),
-        run=_run_values(store, tray, photos, notes),
+        run=_run_values(store, tray, photos, notes) | ({"views": [v.to_values() for v in views]} if views else {}),
         light=lamps.days,
         light_told=lamps.told,
         diary=diary,
@@ -120,7 +128,19 @@ def _left_out(photo: Photo, reason: str, hours: float, look: Look | None) -> Fra
     return FrameRecord(photo.dated.frame, photo.file.path, time, hours, False, reason, size=_size(look))
 
 
-def _counted(photo: Photo, frame: settle.UsedFrame, labels: bytes, look: Look | None) -> FrameRecord:
+def _used(photo: Photo, hours: float, told: Measured) -> settle.UsedFrame:
+    view = told.view.get(photo.digest, 0)
+    return settle.UsedFrame(photo.dated.frame, photo.dated.taken.text, hours, told.found[photo.digest], view)
+
+
+def _counted(
+    photo: Photo, frame: settle.UsedFrame, labels: bytes, look: Look | None, views: Sequence[View]
+) -> FrameRecord:
+    matrix = np.array(frame.found.matrix).reshape(2, 3)
+    if frame.view:
+        # About where the pots stood in the first view: film and pictures go on as well as they can.
+        to_first = np.reshape(views[frame.view - 1].to_first, (2, 3))
+        matrix = (np.vstack([to_first, [0, 0, 1]]) @ np.vstack([matrix, [0, 0, 1]]))[:2]
     return FrameRecord(
         frame=frame.frame,
         path=photo.file.path,
@@ -128,7 +148,7 @@ def _counted(photo: Photo, frame: settle.UsedFrame, labels: bytes, look: Look | 
         elapsed_h=frame.elapsed_h,
         used=True,
         reason="",
-        to_reference=np.array(frame.found.matrix).reshape(2, 3),
+        to_reference=matrix,
         gains=frame.found.gains,
         labels_png=labels,
         size=_size(look),

@@ -59,7 +59,7 @@ def pairs_that_changed(tracks: Sequence[Track]) -> list[Pair]:
     for row in (np.flatnonzero(jumps.sum(axis=0) >= 2)).tolist():
         if row > height.shape[1] - CONFIRM or hours[row] - hours[row - 1] > GAP_H:
             continue
-        if any(row - one.row < CONFIRM for one in out):
+        if any(row - one.row < CONFIRM for one in out) or not tracks[side[0]].one_view(row - 2, row + CONFIRM - 1):
             continue
         pairs = [
             (i, j)

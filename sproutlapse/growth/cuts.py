@@ -20,6 +20,7 @@ STEADY = 2.0  # times the growth before: more at once is a false height
 REGAINED_A_DAY = 1.5  # of what a cut took, at most, by blades that make up for it within a day
 FALSE_PEAKS = 0.1  # of the photos before a fall may show a false height
 AGAINST_GROWTH = 0.67  # of what must go: other blades of the pot grow on meanwhile
+OTHER_VIEW = "other view"  # of a drop that is none: the camera was set up anew, so growth is read from there on
 LOOK_BACK = 3  # frames before the drop whose second highest is the level it fell from: one false peak is no level
 
 
@@ -94,6 +95,12 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
     start, fallen = 0, None
     for known in range(CONFIRM_FRAMES + 1, len(rows)):
         first = known - CONFIRM_FRAMES + 1
+        if (
+            len(track.view)
+            and (other := np.flatnonzero(track.view[rows[first - 1 : known]] != track.view[rows[known]])).size
+        ):
+            start = first + int(other[-1])  # nothing is compared across a change of view
+            continue
         if fallen is not None and seen.t[known] - track.elapsed_h[fallen.row] > judge.wilt_hours:
             fallen = None
         low = float(seen.h[first : known + 1].min())
@@ -121,6 +128,12 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
             start = first
             fallen = None if event == "trimmed" else found[-1]
     return [replace(d, known_row=max(d.known_row, track.habit_row)) for d in found]
+
+
+def with_views(track: Track, found: list[Drop]) -> list[Drop]:
+    """A plant's drops, and before them the changes of view, as breaks of its growth."""
+    seen = [Drop(int(row), int(row), OTHER_VIEW, float("nan"), float("nan")) for row in track.other_views()]
+    return [*seen, *found]
 
 
 def _cut(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, float]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sproutlapse.growth.changed_places import pairs_that_changed
-from sproutlapse.growth.cuts import CONFIRM_FRAMES, Drop
+from sproutlapse.growth.cuts import CONFIRM_FRAMES, OTHER_VIEW, Drop
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Rows, Track
 from sproutlapse.tray import Judge
@@ -82,7 +82,8 @@ def _rises(track: Track, judge: Judge) -> list[_Step]:
     return [
         _step(track, rows, int(at) + 1)
         for at in np.flatnonzero(sudden & (h[:-1] >= least))
-        if _unexplained(h, t, int(at) + 1, judge.exchange_rise_times)
+        if track.one_view(int(rows[at]), int(rows[at + 1]))
+        and _unexplained(h, t, int(at) + 1, judge.exchange_rise_times)
     ]
 
 
@@ -121,7 +122,7 @@ def with_exchanges(found: Sequence[Drop], own: Sequence[Exchange]) -> list[Drop]
     swapped = [e for e in own if e.other is not None]
     kept = [d for d in found if not any(e.row <= d.row <= e.known_row <= d.known_row for e in swapped)]
     kept += [Drop(e.row, e.known_row, "exchanged", e.before, e.after) for e in own]
-    return sorted(kept, key=lambda d: (d.known_row, d.row))
+    return sorted(kept, key=lambda d: (d.event != OTHER_VIEW, d.known_row, d.row))
 
 
 def exchange_events(track: Track, own: Sequence[Exchange]) -> list[Event]:

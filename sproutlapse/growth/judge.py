@@ -11,7 +11,7 @@ import pandas as pd
 from sproutlapse.growth.colour import Fade, fade_events, fades
 from sproutlapse.growth.covers import cover_events
 from sproutlapse.growth.curves import growth_per_day, last_break, recent_rows, relative_growth_rate
-from sproutlapse.growth.cuts import Drop, drop_events, drops
+from sproutlapse.growth.cuts import OTHER_VIEW, Drop, drop_events, drops, with_views
 from sproutlapse.growth.emergence import Emergence, emerged_event, emergence
 from sproutlapse.growth.events import Event, events_table
 from sproutlapse.growth.exchanged import Exchange, exchange_events, exchanges, with_exchanges
@@ -91,7 +91,7 @@ def _with_swaps(told: list[Story], limits: Judge) -> list[Story]:
 def _story(track: Track, tray: Tray) -> Story:
     sowing = tray.sowing_of(track.settings) if track.settings else None
     kind = tall_by_nature(track.habit, sowing.crop if sowing else None)
-    found = drops(track, tray.judge)
+    found = with_views(track, drops(track, tray.judge))
     steady = with_kept_stem(track, [d.known_row for d in found if d.breaks_growth])
     longer = lengthenings(track, tray.judge, kind)
     spells = leggy_spells(steady, tray.judge, kind, again=longer[0].known if longer else None)
@@ -122,7 +122,7 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += emerged_event(s.track, s.up)
         events += leggy_events(s.steady or s.track, s.spells)
         events += lengthening_events(s.track, s.longer)
-        own = [d for d in s.drops if d.event != "exchanged"]
+        own = [d for d in s.drops if d.event not in ("exchanged", OTHER_VIEW)]
         events += drop_events(s.track, own, beside.get(s.track.plant, {}))
         events += gone_events(s.track, s.up, tray.judge)
         events += exchange_events(s.track, s.swaps)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sproutlapse.growth.cuts import CONFIRM_FRAMES, Drop
+from sproutlapse.growth.cuts import CONFIRM_FRAMES, OTHER_VIEW, Drop
 from sproutlapse.growth.emergence import Emergence
 from sproutlapse.growth.intervals import own_part
 from sproutlapse.growth.tracks import Floats, Track
@@ -126,7 +126,7 @@ def _series(g: Grown, scale_sd: float, *, heights: bool) -> tuple[Floats, Floats
         return None
     t = g.track
     size = t.height if heights else np.sqrt(t.canopy)
-    until = min((d.row for d in g.drops if d.breaks_growth), default=len(size))
+    until = min((d.row for d in g.drops if d.breaks_growth and d.event != OTHER_VIEW), default=len(size))
     ok = np.isfinite(size[:until]) & (size[:until] > 0) & ~t.cut_off[:until]
     ok[: g.up.by_row] = False
     rows = np.flatnonzero(ok)

@@ -66,6 +66,8 @@ class Track:
         little is seen. Empty where the table does not say.
     width
         (n,) widest extent in mm; NaN where not measured.
+    view
+        (n,) number of the camera's view, which changes where it was set up anew. Empty where the table does not say.
     """
 
     plant: str
@@ -91,6 +93,15 @@ class Track:
     lit: Floats = field(default_factory=lambda: np.zeros((0, 2)))
     soil_same: Floats = field(default_factory=lambda: np.zeros(0))
     width: Floats = field(default_factory=lambda: np.zeros(0))
+    view: Floats = field(default_factory=lambda: np.zeros(0))
+
+    def one_view(self, first: int, last: int) -> bool:
+        """Whether the camera showed one view from a row to another."""
+        return not len(self.view) or bool((self.view[max(first, 0) : last + 1] == self.view[last]).all())
+
+    def other_views(self) -> Rows:
+        """Rows from which on the camera shows another view than in the row before."""
+        return (np.flatnonzero(np.diff(self.view)) + 1).astype(np.intp)
 
     def clock(self, row: int) -> datetime:
         """The wall clock of a row, later clock shifts corrected."""
@@ -144,6 +155,7 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         lit=np.column_stack([column("light_red"), column("light_blue")]) if "light_red" in rows else np.zeros((0, 2)),
         soil_same=column("soil_same") if "soil_same" in rows else np.zeros(0),
         width=column("width_mm"),
+        view=column("view") if "view" in rows else np.zeros(0),
     )
 
 

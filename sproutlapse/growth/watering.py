@@ -33,6 +33,8 @@ def watered_events(tracks: Sequence[Track]) -> list[Event]:
         start = max(0, row - LOOK_BACK if last is None else max(last, row - LOOK_BACK))
         if last is not None and row - last < 2:
             continue
+        if not own[0].one_view(start, row + 1):
+            continue
         wet = _wet(rough, start, row) & (_fall(light, start, row, row) >= -np.log(1 - LESS_LIGHT))
         seen = np.isfinite(_fall(rough, start, row, row)) & np.isfinite(rough[:, row + 1])
         seen &= ~_other_soil(own, start, row)

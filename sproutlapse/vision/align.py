@@ -26,6 +26,7 @@ FIRM_LEAST = (
 MOST_SHARE = 0.6  # of all corners share a movement that is the camera's; mark and one pot by chance are fewer
 FIRM_PX, FIRM_SHARE = 1.0, 0.5  # so near must so many of them lie, or it was the pots that moved
 STOOD_PX = 0.35  # corners on them that lie so near to their place: the camera stood, only pots moved
+EDGE_PX = 4  # of a picture that was turned: what lies nearer to its edge was made up
 MOST_TURN_DEG, MOST_SHIFT, MOST_SCALE = 6.0, 0.25, 0.08  # beyond this the camera was set up anew
 
 
@@ -43,12 +44,20 @@ class Landmarks:
         (n,) int: 0 on things that nobody lifts for watering; other numbers for each pot or tray that may be.
     features
         What is recognised where a corner cannot be followed, because the camera was put back by hand.
+    upright
+        (2, 3) takes the pixels of a camera that stood still to the reference's, where these were turned upright.
     """
 
     grey: NDArray[np.uint8]
     points: NDArray[np.float32]
     group: NDArray[np.int64]
     features: Features = field(default_factory=Features)
+    upright: Matrix = field(default_factory=lambda: np.eye(2, 3))
+
+    @property
+    def still(self) -> Placement:
+        """The place of a camera that stood still."""
+        return Placement(self.upright, moved=not np.array_equal(self.upright, np.eye(2, 3)), residual_px=float("nan"))
 
 
 @dataclass(frozen=True)
@@ -110,14 +119,14 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
         See `landmarks`.
     """
     if len(marks.points) < LEAST_POINTS:
-        return Placement(np.eye(2, 3), moved=False, residual_px=float("nan"))
+        return marks.still
     grey = tracking_grey(light)
-    near = _placed(marks, grey, np.eye(2, 3))
+    near = _placed(marks, grey, marks.upright)
     if near is not None:
         # Windows that were turned or grew are followed less exactly than upright ones.
         return (_placed(marks, grey, near.matrix) or near) if near.moved else near
     for guess in guesses(features(grey), marks.features):
-        rough = _placed(marks, grey, guess) if _plausible(guess, grey.shape) else None
+        rough = _placed(marks, grey, guess) if _plausible(_since(marks, guess), grey.shape) else None
         if rough is not None:
             return _placed(marks, grey, rough.matrix) or rough
     return None
@@ -149,21 +158,27 @@ def _placed(
     here, there, group = _follow(marks, grey, guess)
     if len(here) < LEAST_POINTS:
         return None
-    fitted = _fitted(here, there, group)
+    fitted = _fitted(here, there, group, marks.upright)
     if fitted is None:
         return None
     matrix, good = fitted
     residual = float(np.sqrt((_misses(matrix, here, there)[good] ** 2).mean()))
     ours = np.ones(len(marks.group), bool) if good[group > 0].any() else marks.group == 0
-    if not _plausible(matrix, grey.shape) or int(good.sum()) < least_share * _in_view(marks, matrix, ours):
+    since = _since(marks, matrix)
+    if not _plausible(since, grey.shape) or int(good.sum()) < least_share * _in_view(marks, matrix, ours):
         return None
-    if corner_shift_px(matrix, grey.shape) < STILL_PX:
-        return Placement(np.eye(2, 3), moved=False, residual_px=residual)
+    if corner_shift_px(since, grey.shape) < STILL_PX:
+        return replace(marks.still, residual_px=residual)
     return Placement(matrix, moved=True, residual_px=residual)
 
 
+def _since(marks: Landmarks, matrix: Matrix) -> Matrix:
+    """How the camera moved since the reference, from where its photo lies on it."""
+    return chained(matrix, inverse(marks.upright))
+
+
 def _fitted(
-    here: NDArray[np.float64], there: NDArray[np.float64], group: NDArray[np.int64]
+    here: NDArray[np.float64], there: NDArray[np.float64], group: NDArray[np.int64], upright: Matrix
 ) -> tuple[Matrix, NDArray[np.bool_]] | None:
     """The camera's movement, and which corners it explains.
 
@@ -175,9 +190,9 @@ def _fitted(
         return common
     if common is not None and common[1].mean() >= MOST_SHARE and _firm_agrees(common[0], here[firm], there[firm]):
         return common
-    stood = firm & (np.linalg.norm(here - there, axis=1) < STOOD_PX)
+    stood = firm & (_misses(upright, here, there) < STOOD_PX)
     if stood.sum() >= max(FIRM_LEAST, FIRM_SHARE * firm.sum()):
-        return np.eye(2, 3), stood
+        return upright, stood
     alone = _common(here[firm], there[firm], max(FIRM_LEAST, FIRM_SHARE * firm.sum()))
     if alone is None:
         return common
@@ -269,9 +284,23 @@ def warped(picture: Floats, matrix: Matrix, *, smooth: bool = True) -> Floats:
     return np.asarray(out, dtype=np.float32)
 
 
+def seen(matrix: Matrix, shape: tuple[int, ...]) -> Mask:
+    """(height, width) bool: what a picture of this shape covers of the pixels that a (2, 3) matrix takes it to, but for
+    a margin at its edges."""
+    inner = np.zeros(shape[:2], np.float32)
+    inner[EDGE_PX:-EDGE_PX, EDGE_PX:-EDGE_PX] = 1.0
+    out = cv2.warpAffine(inner, matrix, (shape[1], shape[0]), flags=cv2.INTER_NEAREST, borderValue=0)
+    return np.asarray(out) > 0.5
+
+
 def inverse(matrix: Matrix) -> Matrix:
     """The (2, 3) matrix that undoes another one."""
     return np.asarray(cv2.invertAffineTransform(matrix), dtype=np.float64)
+
+
+def chained(after: Matrix, first: Matrix) -> Matrix:
+    """The (2, 3) matrix that does `first` and then `after`."""
+    return np.asarray(np.vstack([after, [0, 0, 1]])[:2] @ np.vstack([first, [0, 0, 1]]), dtype=np.float64)
 
 
 def move(matrix: Matrix, points: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.backdrop import boardless_in_words
 from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
-from sproutlapse.vision.standing import LEAST_PX, Standing, standing, tints
+from sproutlapse.vision.standing import LEAST_PX, Standing, least_tint, standing, tints
 from sproutlapse.vision.tissue import BOARD_SHADE, SOIL_SHADE
 
 GREENER = 5.0  # a* below that of the surface behind
@@ -37,7 +37,7 @@ class BareStage:
     notes: tuple[str, ...]
 
 
-def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStage:
+def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray, known: Sequence[bool] = ()) -> BareStage:
     """The stage bare of plants, from the median of the first photos.
 
     Where tissue stands already, the board is continued from around it, and soil gets the cell's usual colour.
@@ -50,13 +50,15 @@ def bare_stage(middle: Floats, lights: Sequence[Floats], tray: Tray) -> BareStag
         The photos it was made from, same light and geometry.
     tray
         What stands in view.
+    known
+        For each plant whether it is known to stand there; empty if nothing is.
     """
     notes: tuple[str, ...] = ()
     if tray.view.from_ == "above":
         model, stands = _soil_model(lights[0], to_lab(lights[0]), tray)
         labels = np.zeros_like(stands)
     else:
-        model, there = _board_model(middle, lights, tray)
+        model, there = _board_model(middle, lights, tray, known)
         stands, labels, notes = there.stands, there.labels, boardless_in_words(there.boardless, tray)
     tolerance = _unrest(middle, lights)
     light = _before_they_came(middle, lights)
@@ -144,17 +146,20 @@ def _unrest(middle: Floats, lights: Sequence[Floats]) -> Floats:
     return np.asarray(np.clip(rough - 2.0, 0.0, 6.0), dtype=np.float32)
 
 
-def _board_model(middle: Floats, lights: Sequence[Floats], tray: Tray) -> tuple[Floats, Standing]:
+def _board_model(
+    middle: Floats, lights: Sequence[Floats], tray: Tray, known: Sequence[bool]
+) -> tuple[Floats, Standing]:
     """Side view: a smooth board fitted above the soil lines, and what stood before it in the first photo."""
     first = lights[0]
     height, width = first.shape[:2]
     lines = [plant.soil_y_px for plant in tray.plants if plant.soil_y_px is not None]
     floor = min(height, int(max(lines, default=height - 1)) + 3)
     board = smooth_board(first[:floor])
-    there = standing(lights, board, tray)
+    there = standing(lights, board, tray, known)
     usual = middle[:floor]
     usual_lab = to_lab(usual)
-    stems = there.stands[:floor] & tints(usual_lab, to_lab(board))[0]
+    board_lab = to_lab(board)
+    stems = there.stands[:floor] & tints(usual_lab, board_lab, least_tint(board_lab, tray, known))[0]
     model = first.copy()
     leafy = _leafier(to_lab(first[:floor]), usual_lab)
     for k, rim in there.rims.items():

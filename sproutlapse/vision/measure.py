@@ -115,7 +115,8 @@ def _beside_cover(picture: Bytes, light: Floats, reference: Reference, tray: Tra
 
     Without a mark on the reference the camera is taken to have stood still: nothing is measured from its place.
     """
-    if not all(covered_plants(picture, tray)) or not something_clear(picture):
+    still = reference.marks.still
+    if not all(covered_plants(picture, tray, still.matrix if still.moved else None)) or not something_clear(picture):
         return None
     marks = reference.marks.features.marks
     if marks:
@@ -127,7 +128,7 @@ def _beside_cover(picture: Bytes, light: Floats, reference: Reference, tray: Tra
         # One mark tells a small turn badly; the film is steadier without it.
         if matrix is not None and align.corner_shift_px(matrix, light.shape) >= BESIDE_COVER_PX:
             return align.Placement(matrix, moved=True, residual_px=float("nan"))
-    return align.Placement(np.eye(2, 3), moved=False, residual_px=float("nan"))
+    return still
 
 
 def _uncovered(stood: tuple[lifted.Stood, ...], covered: Sequence[bool]) -> tuple[lifted.Stood, ...]:

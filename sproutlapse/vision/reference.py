@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from sproutlapse.vision.colour import Bytes, Floats, Mask, amplified_grain, enco
 from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
 from sproutlapse.vision.plumb import read_lens
 from sproutlapse.vision.potmarks import pot_marks
+from sproutlapse.vision.row_depth import Depths
 
 FRAMES = 7  # photos that make a reference
 
@@ -163,7 +164,16 @@ def card_marks(middle: Floats, tray: Tray) -> list[scale.Mark]:
     return [mark for mark in marks if mark.number not in on_pots]
 
 
-def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: float | None = None) -> Reference:
+def make_reference(
+    pictures: Sequence[Bytes],
+    tray: Tray,
+    seed: str,
+    film_mm: float | None = None,
+    *,
+    upright: align.Matrix | None = None,
+    depths: Depths | None = None,
+    known: Sequence[bool] = (),
+) -> Reference:
     """The reference from the first up to seven usable photos and what stands in view.
 
     Parameters
@@ -176,6 +186,12 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         What else the measuring depends on (digests of the photos, version); goes into the hash.
     film_mm
         The lens's focal length as on 36 x 24 mm film, as the first photo's EXIF gives it; None if it does not.
+    upright
+        (2, 3) turns the photos upright, into the tray's pixels; None where they are.
+    depths
+        How much further away than the mark each plant stands, where the row is seen at an angle.
+    known
+        For each plant whether another view told that it stands there; empty if there is none.
 
     Raises
     ------
@@ -183,16 +199,20 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         If no light can be read from the first photo.
     """
     lights = brought_together(pictures)
+    seen = np.ones(lights[0].shape[:2], bool)
+    if upright is not None:
+        seen = align.seen(upright, lights[0].shape)
+        lights = [np.maximum(align.warped(light, upright), np.float32(0.0)) for light in lights]
     middle = np.median(np.stack(lights), axis=0).astype(np.float32)
     marks = card_marks(middle, tray)
     balance = white_balance(middle, marks, tray.view.from_)
     lights = [light * np.asarray(balance, np.float32) for light in lights]
     middle = middle * np.asarray(balance, np.float32)
-    stage = bare_stage(middle, lights, tray)
+    stage = bare_stage(middle, lights, tray, known)
     lab = to_lab(stage.light)
     dark = lab[..., 0] < DARK_L
-    still = ~growing_room(tray, (middle.shape[1], middle.shape[0]))
-    surfaces = still_surfaces(stage.light)
+    still = ~growing_room(tray, (middle.shape[1], middle.shape[0])) & seen
+    surfaces = still_surfaces(stage.light) & seen
     if not surfaces.any():
         raise PhotosError(
             "The first photos show no bright even surface to read the light from.",
@@ -200,11 +220,18 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         )
     lens, said = read_lens(middle, still, film_mm)
     own = scale.read_scale(tray, marks, lens.size, film_mm=film_mm, lens=lens)
+    mm_per_px = tuple(own.at(plant) for plant in tray.plants)
+    if depths is not None:
+        own = replace(own, sd_share=float(np.hypot(own.sd_share, depths.sd_share)))
+        pairs = zip(mm_per_px, depths.factors, strict=True)
+        mm_per_px = tuple(None if mm is None else mm * further for mm, further in pairs)
     digest = hashlib.sha256()
     for part in (seed, measured_part(tray).model_dump_json(by_alias=True)):
         digest.update(part.encode())
         digest.update(b"\0")
     corners = align.landmarks(middle, still, lifted.lifted_room(tray, (middle.shape[1], middle.shape[0])))
+    if upright is not None:
+        corners = replace(corners, upright=upright)
     above = tray.view.from_ == "above"
     notes = own.notes + said + stage.notes
     if len(corners.points) < align.LEAST_POINTS:
@@ -222,7 +249,7 @@ def make_reference(pictures: Sequence[Bytes], tray: Tray, seed: str, film_mm: fl
         tolerance=stage.tolerance + np.where(dark, amplified_grain(stage.light, balance), np.float32(0.0)),
         marks=corners,
         scale=own,
-        mm_per_px=tuple(own.at(plant) for plant in tray.plants),
+        mm_per_px=mm_per_px,
         occupied=stage.occupied,
         room=_room(tray, (middle.shape[1], middle.shape[0])),
         digest=digest.hexdigest(),

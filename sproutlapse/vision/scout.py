@@ -56,10 +56,13 @@ class Scouted:
         With view, plants and scale as found or given; numbers are rounded as they will be written.
     notes
         Sentences in plain words for the person.
+    rims
+        Columns of the two ends of each pot's rim, where pots were found.
     """
 
     tray: Tray
     notes: tuple[str, ...]
+    rims: tuple[tuple[float, float], ...] = ()
 
 
 def scout(pictures: Sequence[Rgb], *, given: Tray) -> Scouted:
@@ -109,7 +112,8 @@ def scout(pictures: Sequence[Rgb], *, given: Tray) -> Scouted:
     if given.view.from_ is None:
         notes.insert(0, f"The photos were taken to be made from {'above' if view == 'above' else 'the side'}.")
     found = tray.model_copy(update={"plants": plants, "view": tray.view.model_copy(update={"from_": view})})
-    return Scouted(found, tuple(notes))
+    rims = tuple((_full(pot.left, shrink), _full(pot.right, shrink)) for pot in pots)
+    return Scouted(found, tuple(notes), () if grid is not None else rims)
 
 
 def _why_nothing(seen: Surfaces) -> str:

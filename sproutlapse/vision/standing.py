@@ -14,6 +14,7 @@ from sproutlapse.vision.colour import Floats, Mask, to_lab
 
 # CIELAB units where nothing else is said; found on rendered trays of several kinds and light, no published values.
 TINTED = 5.0  # chroma apart from the board: a leaf or a stem, not a label or a shadow
+KNOWN_TINTED = 3.0  # the same in the strip of a plant of which another view of the camera told that it stands there
 PLAINLY_TINTED = 14.0  # so far apart that it need not move to be a plant
 BLUE_HUES = (200.0, 315.0)  # hue angle, degrees: ink, and a white label before a cream board; never a leaf
 DARKER = 7.0  # L below the board's: tissue, if it hangs together with some that is tinted
@@ -61,7 +62,7 @@ class Standing:
     boardless: Mask
 
 
-def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
+def standing(lights: Sequence[Floats], board: Floats, tray: Tray, known: Sequence[bool] = ()) -> Standing:
     """Where plants stand in the first photo.
 
     A plant is told from a label, its writing and the pot by three things together: it is rooted at the rim of a pot, it
@@ -75,12 +76,13 @@ def standing(lights: Sequence[Floats], board: Floats, tray: Tray) -> Standing:
         (rows, width, 3) the plain board above the lowest soil line, see `bare.smooth_board`.
     tray
         What stands in view.
-
+    known
+        For each plant whether it is known to stand there; empty if nothing is.
     """
     floor = len(board)
     board_lab = to_lab(board)
     first = to_lab(lights[0][:floor])
-    tinted, seen = tints(first, board_lab)
+    tinted, seen = tints(first, board_lab, least_tint(board_lab, tray, known))
     moving = moved(lights, floor)
     if len(lights) >= SEVERAL:
         seen |= moving & (first[..., 0] < board_lab[..., 0] - DARKER)  # a nearly black leaf, or one of a label's blue
@@ -130,7 +132,18 @@ def _lives(patch: Mask, tinted: Mask, plain: Mask, moving: Mask) -> bool:
     return int(moving[round_it].sum()) >= max(4, MOVED_SHARE * area)
 
 
-def tints(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
+def least_tint(board: Floats, tray: Tray, known: Sequence[bool]) -> Floats | float:
+    """Chroma apart from the board from which on something is taken for a plant, by place where some are known."""
+    if not any(known):
+        return TINTED
+    out = np.full(board.shape[:2], TINTED, np.float32)
+    for plant, there in zip(tray.plants, known, strict=True):
+        if there:
+            out[:, max(0, int(plant.box_px[0])) : int(plant.box_px[2]) + 1] = KNOWN_TINTED
+    return out
+
+
+def tints(lab: Floats, board: Floats, least: Floats | float = TINTED) -> tuple[Mask, Mask]:
     """Where a picture plainly shows tissue before the board, and where it may: tinted or, close by, darker.
 
     A label or a shadow has the board's tint; a leaf has not, though its darkest parts may come near it.
@@ -138,7 +151,7 @@ def tints(lab: Floats, board: Floats) -> tuple[Mask, Mask]:
     away = _away(lab, board)
     hue = np.degrees(np.arctan2(away[..., 1], away[..., 0])) % 360
     leafy = (hue < BLUE_HUES[0]) | (hue > BLUE_HUES[1])
-    tinted = (np.linalg.norm(away, axis=-1) > TINTED) & leafy & (lab[..., 0] < board[..., 0] + 4)
+    tinted = (np.linalg.norm(away, axis=-1) > least) & leafy & (lab[..., 0] < board[..., 0] + 4)
     near = cv2.dilate(tinted.astype(np.uint8), np.ones((9, 9), np.uint8)).astype(bool)
     return np.asarray(tinted), np.asarray(tinted | (near & (lab[..., 0] < board[..., 0] - DARKER)))
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import sqrt
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.findings import Findings, PlantFinding
@@ -25,7 +26,7 @@ COLUMNS = (
 # Further columns for judging, which measurements.csv does not hold.
 INNER = (
     "elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough", "light_red", "light_blue",
-    "soil_same",
+    "soil_same", "view",
 )  # fmt: skip
 
 PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
@@ -38,12 +39,41 @@ NOT_THERE = {**dict.fromkeys((*COLUMNS[3:15], *COLUMNS[17:]), float("nan")), "se
 
 @dataclass(frozen=True)
 class UsedFrame:
-    """One usable photo in time order."""
+    """One usable photo in time order; `view` counts the views of a camera that was set up anew, from 0."""
 
     frame: str
     time: str
     elapsed_h: float
     found: Findings
+    view: int = 0
+
+
+@dataclass(frozen=True)
+class ViewScale:
+    """Millimetres per pixel of each plant in a view of the camera, the scale's standard deviation as a share, and the
+    plants that are not measured there, by their number in tray order."""
+
+    mm_per_px: tuple[float | None, ...]
+    sd_share: float
+    lost: tuple[int, ...] = ()
+
+
+@dataclass
+class _Ways:
+    """How far pots stand from their first place, where the camera was set up anew since: in a new view they are taken
+    to stand where they were last seen."""
+
+    base: dict[tuple[int, int], NDArray[np.float64]] = field(default_factory=dict)
+    last: dict[int, NDArray[np.float64]] = field(default_factory=dict)
+
+    def since_first(self, k: int, view: int, way: Sequence[float] | None) -> Sequence[float]:
+        """The way of pot k from its first place, from that in the pixels of a view; NaN while it is taken out."""
+        if way is None:
+            return (float("nan"),) * 2
+        zero = np.zeros(2)
+        start = self.base.setdefault((k, view), self.last.get(k, zero) - np.asarray(way) if view else zero)
+        self.last[k] = start + np.asarray(way)
+        return (float(self.last[k][0]), float(self.last[k][1]))
 
 
 def emerged_from(present: Sequence[bool], in_a_row: int) -> int | None:
@@ -62,6 +92,8 @@ def settle(
     mm_per_px: Sequence[float | None],
     scale_sd: float,
     habit_since: Mapping[str, int] = MappingProxyType({}),
+    *,
+    later: Sequence[ViewScale] = (),
 ) -> pd.DataFrame:
     """The table of measurements: a row per usable frame and plant.
 
@@ -77,6 +109,8 @@ def settle(
         Standard deviation of the scale as a share.
     habit_since
         By plant name the index of the photo from which on its habit is known, where it was not from the first.
+    later
+        The scales of further views of a camera that was set up anew.
 
     Returns
     -------
@@ -84,15 +118,18 @@ def settle(
         The columns of `measurements.csv`, `elapsed_h`, `pot_x` and `pot_y` (how far the pot stands from its first
         place, right and down in mm, in pixels without a scale; NaN while it is taken out), `habit` as it was known
         then (empty where not), `covered` (a cover hides the plant), `soil_light` and `soil_rough` over those of the
-        bare stage, `light_red` and `light_blue` (red and blue over green light, in shares of those at first), and
-        `soil_same` (how well the soil's pattern lies where it did on the bare stage). Lengths in mm, areas in mm2,
-        colours in CIELAB; NaN where not measurable.
+        bare stage, `light_red` and `light_blue` (red and blue over green light, in shares of those at first),
+        `soil_same` (how well the soil's pattern lies where it did on the bare stage), and `view`. Lengths in mm, areas
+        in mm2, colours in CIELAB; NaN where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
+    scales = [ViewScale(tuple(mm_per_px), scale_sd), *later]
     last: dict[int, tuple[float, float] | None] = {}
     widths: dict[int, list[float]] = {}  # the two widest so far: one bad photo does not count
+    ways = _Ways()
     for index, frame in enumerate(frames):
+        mm_here, sd_here, lost = scales[frame.view].mm_per_px, scales[frame.view].sd_share, scales[frame.view].lost
         for k, plant in enumerate(tray.plants):
             own = since[k]
             seen = frame.found.plants[k] if own is not None and index >= own else PlantFinding(0.0)
@@ -100,16 +137,17 @@ def settle(
             # Behind a cover a pot is taken to stand where it was last seen.
             stood = last.get(k, (0.0, 0.0)) if hidden else frame.found.stood(k)
             last[k] = stood
-            pot = (float("nan"),) * 2 if stood is None else [v * (mm_per_px[k] or 1.0) for v in stood]
-            widest = sorted([*widths.get(k, [0.0, 0.0]), seen.width_px or 0.0])[1:]
-            widths[k] = widest
-            figures = _figures(seen, plant, tray.view.from_ == "above", mm_per_px[k], (scale_sd, widest[0]))
+            pot = ways.since_first(k, frame.view, None if stood is None else [v * (mm_here[k] or 1.0) for v in stood])
+            size = mm_here[k] or 1.0
+            widths[k] = sorted([*widths.get(k, [0.0, 0.0]), (seen.width_px or 0.0) * size])[1:]
+            doubt = sd_here, widths[k][0] / size
+            figures = _figures(seen, plant, tray.view.from_ == "above", mm_here[k], doubt)
             rows.append(
                 {
                     "frame": frame.frame,
                     "time": frame.time,
                     "plant": plant.name,
-                    **(figures if stood is not None and not hidden else {**NOT_THERE}),
+                    **(figures if stood is not None and not hidden and k not in lost else {**NOT_THERE}),
                     "elapsed_h": frame.elapsed_h,
                     "pot_x": pot[0],
                     "pot_y": pot[1],
@@ -120,6 +158,7 @@ def settle(
                     "light_red": frame.found.gains[0] / max(frame.found.gains[1], 1e-6),
                     "light_blue": frame.found.gains[2] / max(frame.found.gains[1], 1e-6),
                     "soil_same": _or_nan(told.soil_same),
+                    "view": frame.view,
                 }
             )
     table = pd.DataFrame(rows, columns=[*COLUMNS, *INNER])

@@ -147,6 +147,12 @@ class Store:
         rows = self._read("SELECT digest, found FROM findings WHERE reference = ?", (reference,))
         return {digest: Findings.from_values(json.loads(found), b"") for digest, found in rows}
 
+    def with_fault(self, reference: str, begins: str) -> int:
+        """How many photos have a fault under a reference that begins with these words."""
+        like = '%"fault": "' + begins + "%"
+        rows = self._read("SELECT COUNT(*) FROM findings WHERE reference = ? AND found LIKE ?", (reference, like))
+        return int(rows[0][0])
+
     def labels(self, digest: str, reference: str) -> bytes:
         """The label picture of one photo; empty if there is none."""
         rows = self._read("SELECT labels FROM findings WHERE digest = ? AND reference = ?", (digest, reference))
@@ -160,9 +166,10 @@ class Store:
             steps.append(("INSERT OR REPLACE INTO findings VALUES (?, ?, ?, ?)", values))
         self._within(steps)
 
-    def drop_other_references(self, reference: str) -> None:
+    def drop_other_references(self, *references: str) -> None:
         """Forget findings under references that no longer hold."""
-        self._within([("DELETE FROM findings WHERE reference <> ?", (reference,))])
+        places = ", ".join("?" * len(references))
+        self._within([(f"DELETE FROM findings WHERE reference NOT IN ({places})", references)])
 
     def _read(self, statement: str, values: tuple[Any, ...] = ()) -> list[Any]:
         try:

@@ -105,6 +105,7 @@ def reasons(
     looks: Mapping[str, tuple[str, audit.Look | None]],
     found: Callable[[str], Findings | None],
     usual: audit.Usual | None,
+    views: Callable[[str], Seen | None] = lambda _: None,
 ) -> list[str]:
     """Why each photo is left out, in camera order; empty for those that count.
 
@@ -118,16 +119,30 @@ def reasons(
         Findings by digest; None where there are none, then the numbers decide.
     usual
         The norm of the stand; None where no photo made one.
+    views
+        By digest the other view that a photo shows, of a camera that was set up anew; None for the first one.
     """
-    judged = _InOrder(usual)
-    return [judged.reason(photo, *looks.get(photo.digest, ("", None)), found(photo.digest)) for photo in photos]
+    judged = _InOrder(Seen(usual))
+    return [
+        judged.reason(photo, *looks.get(photo.digest, ("", None)), found(photo.digest), views(photo.digest))
+        for photo in photos
+    ]
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A view of the camera: what its photos look like, and where a camera that stood still lies on its reference."""
+
+    usual: audit.Usual | None
+    upright: tuple[float, ...] = STILL
 
 
 @dataclass
 class _InOrder:
     """What the photos so far tell about the next one."""
 
-    usual: audit.Usual | None
+    first: Seen
+    view: Seen | None = None  # which of the later views `previous` shows
     hashes: dict[str, str] = field(default_factory=dict)
     previous: audit.Look | None = None
     covered: audit.Look | None = None
@@ -135,26 +150,30 @@ class _InOrder:
     stood: tuple[float, ...] = STILL  # where the camera stood for `previous`
     elsewhere: str = ""  # the first photo of a run of them that show another view
 
-    def reason(self, photo: Photo, damaged: str, look: audit.Look | None, told: Findings | None) -> str:
+    def reason(
+        self, photo: Photo, damaged: str, look: audit.Look | None, told: Findings | None, view: Seen | None
+    ) -> str:
         if photo.copy_of:
             return audit.duplicate_reason(photo.copy_of)
         if damaged or look is None:
             return audit.damaged_reason(damaged or "it could not be read")
         same = self.hashes.setdefault(look.pixel_hash, photo.dated.frame)
-        reason = audit.fault(look, self.usual) if told is None else told.fault
+        now = view or self.first
+        reason = audit.fault(look, now.usual) if told is None else told.fault
         # One black picture looks like another, and each tells that the lamps were off at its own time.
         if same != photo.dated.frame and not reason.startswith("dark"):
             return audit.duplicate_reason(same)
         matrix = STILL if told is None else told.matrix
         hoods = () if told is None else told.covered
         # A cover that is put on or taken off changes much at once, and is told by itself.
-        if hoods == self.hoods and not reason and self.previous is not None and self.usual is not None:
+        same_view = hoods == self.hoods and view == self.view
+        if same_view and not reason and self.previous is not None and now.usual is not None:
             previous = replace(self.previous, grid=as_seen_from(self.previous.grid, self.stood, look, matrix))
-            usual = replace(self.usual, grid=as_seen_from(self.usual.grid, STILL, look, matrix))
+            usual = replace(now.usual, grid=as_seen_from(now.usual.grid, now.upright, look, matrix))
             reason = audit.sudden(look, previous, usual, before=self.covered)
         self.covered = look if reason.startswith("obstructed") else None
         if not reason:
-            self.previous, self.stood, self.elsewhere, self.hoods = look, matrix, "", hoods
+            self.previous, self.stood, self.elsewhere, self.hoods, self.view = look, matrix, "", hoods, view
         if reason.startswith(MOVED):
             if self.elsewhere:
                 return f"{MOVED}: shows another view since {self.elsewhere}"

@@ -1,0 +1,279 @@
+"""A camera that was set up anew while a run goes on: each further view gets what its photos are compared with from its
+own first photos, and the pots keep their names where these leave no doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sproutlapse.errors import SproutlapseError
+from sproutlapse.frames import decode
+from sproutlapse.vision import align
+from sproutlapse.vision.colour import Bytes, to_light
+from sproutlapse.vision.other_view import NamesInDoubt, NewView, OldView, carried, straight_row
+from sproutlapse.vision.reference import FRAMES, make_reference
+from sproutlapse.vision.row_depth import Row
+from sproutlapse.work.engine import Shared
+from sproutlapse.work.scan import Photo
+from sproutlapse.work.settle import ViewScale
+from sproutlapse.work.store import Store
+from sproutlapse.work.usable import MOVED, STAYS, FirstUsable, Looks, reasons
+from sproutlapse.work.views import (
+    KNOWN_MM,
+    LOOKED_AT,
+    Measured,
+    View,
+    begins,
+    heights_mm,
+    measured,
+    norms,
+    photos_of_view,
+    same_plants,
+    unlike,
+)  # fmt: skip
+
+MOST_VIEWS = 8  # a camera that is set up anew more often is carried about
+TRIES = 12  # photos that may begin a view; further ones only cost time
+LOOKED_THROUGH = 40  # photos, for those that show the same view as its first
+
+
+@dataclass(frozen=True)
+class Ways:
+    """What the making of a view needs from the job.
+
+    Attributes
+    ----------
+    measure
+        Measures photos that the store does not hold yet.
+    looks
+        Numbers of the photos that were looked at.
+    seed
+        What else the findings depend on, from the photos compared with.
+    """
+
+    measure: Callable[[Sequence[Photo], Shared], None]
+    looks: Callable[[], Looks]
+    seed: Callable[[Sequence[Photo]], str]
+
+
+@dataclass(frozen=True)
+class Views:
+    """The further views, what to tell of them, and the references whose findings are to be kept."""
+
+    views: tuple[View, ...]
+    notes: tuple[str, ...]
+    references: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """The first photos of a view and their pictures."""
+
+    first: FirstUsable
+    pictures: list[Bytes]
+
+
+def further_views(photos: Sequence[Photo], store: Store, shared: Shared, first: Sequence[Photo], ways: Ways) -> Views:
+    """The views that follow the first one; their photos are measured.
+
+    Parameters
+    ----------
+    photos
+        All photos in camera order, measured in the first view.
+    shared
+        What they were compared with there.
+    first
+        The photos that the first view's reference was made from.
+    """
+    if store.with_fault(shared.reference.digest, MOVED) < STAYS:
+        return Views((), (), ())
+    so = _SoFar(photos, shared, [], [list(first)])
+    notes: list[str] = []
+    refused: list[str] = []
+    after = 0
+    for _ in range(TRIES):
+        so.read(store, ways)
+        start = begins(so.why, after)
+        if start is None or len(so.views) >= MOST_VIEWS:
+            break
+        frame = photos[start].dated.frame
+        begun = _begun([p for p, reason in zip(photos, so.why, strict=True) if reason.startswith(MOVED)], frame, ways)
+        if len(begun.first.photos) < STAYS:
+            after = start + 1
+            continue
+        try:
+            made, own = _made(so, start, begun, ways)
+        except (NamesInDoubt, SproutlapseError) as doubt:
+            notes.append(_not_carried(frame, doubt.what if isinstance(doubt, SproutlapseError) else str(doubt)))
+            break
+        ways.measure(photos_of_view(photos, so.told.found, start), own)
+        contradict = _contradict(so, store, made, start)
+        if not same_plants(contradict):
+            refused.append(made.reference)
+            notes.append(_not_carried(frame, "the plants there are of other heights, as if it were another tray"))
+            after = next((k for k in range(start, len(photos)) if not so.why[k]), len(photos))
+            continue
+        lost = tuple(int(k) for k in np.flatnonzero(contradict == 1.0))
+        made = replace(made, scale=replace(made.scale, lost=lost))
+        so.views.append(made)
+        so.beginnings.append(list(begun.first.photos))
+        names = [made.tray.plants[k].name for k in lost]
+        notes += [_carried(frame, len(made.tray.plants), names), *own.reference.scale.notes]
+    return Views(tuple(so.views), tuple(notes), (*(view.reference for view in so.views), *refused))
+
+
+@dataclass
+class _SoFar:
+    """All photos, the views that are known so far with the photos that each began with, and what they tell."""
+
+    photos: Sequence[Photo]
+    shared: Shared
+    views: list[View]
+    beginnings: list[list[Photo]]
+    told: Measured = field(default_factory=lambda: Measured({}, {}, ()))
+    why: list[str] = field(default_factory=list)
+
+    def scales(self) -> list[ViewScale]:
+        """Of each view."""
+        first = self.shared.reference
+        return [ViewScale(first.mm_per_px, first.scale.sd_share), *(view.scale for view in self.views)]
+
+    def stand(self, last: int) -> tuple[bool, ...]:
+        """For each plant whether the photos up to one show that it stands there."""
+        used = [p for p, reason in zip(self.photos[: last + 1], self.why, strict=False) if not reason][-LOOKED_AT:]
+        heights = [_heights(self.told, self.scales(), photo) for photo in used]
+        return tuple(bool(h >= KNOWN_MM) for h in np.nan_to_num(np.median(np.stack(heights), axis=0)))
+
+    def row(self) -> Row | None:
+        """The row of pots as the first view shows it."""
+        mm = [mm for mm in self.shared.reference.mm_per_px if mm is not None]
+        pictures = [_picture(photo) for photo in self.beginnings[0]]
+        return straight_row(pictures, self.shared.tray, mm) if len(mm) == len(self.shared.tray.plants) else None
+
+    def read(self, store: Store, ways: Ways) -> None:
+        """Read again what all photos tell in these views."""
+        self.told = measured(store, self.shared.reference.digest, self.views)
+        looks = ways.looks()
+        seen = norms(self.views, looks)
+        other = {digest: seen[number - 1] for digest, number in self.told.view.items()}
+        self.why = reasons(self.photos, looks, self.told.found.get, self.shared.usual, other.get)
+
+
+def _begun(moved: Sequence[Photo], frame: str, ways: Ways) -> _Begun:
+    """The first photos from one on that show the same view as it does."""
+    first, looks = FirstUsable(FRAMES), ways.looks()
+    pictures: list[Bytes] = []
+    marks: align.Landmarks | None = None
+    start = next(k for k, photo in enumerate(moved) if photo.dated.frame == frame)
+    for photo in moved[start : start + LOOKED_THROUGH]:
+        look = looks[photo.digest][1]
+        picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+        if look is None or (pictures and picture.shape != pictures[0].shape):
+            continue
+        light = to_light(picture)
+        if marks is not None and align.place(light, marks) is None:
+            continue
+        if not first.offer(photo, look):
+            continue
+        marks = marks or align.landmarks(light)
+        pictures.append(picture)
+        if first.full:
+            break
+    return _Begun(first, pictures)
+
+
+def _made(so: _SoFar, start: int, begun: _Begun, ways: Ways) -> tuple[View, Shared]:
+    """A further view and what its photos are compared with.
+
+    Raises
+    ------
+    NamesInDoubt
+        If which pot is which cannot be told.
+    SproutlapseError
+        If no reference can be made of its first photos.
+    """
+    last = next((k for k in range(start - 1, -1, -1) if not so.why[k]), None)
+    if last is None or None in so.shared.reference.mm_per_px:
+        raise NamesInDoubt("without a scale nothing in two views can be compared")
+    photo = so.photos[last]
+    number = so.told.view.get(photo.digest, 0)
+    was = so.views[number - 1] if number else None
+    old = OldView(
+        first=[_picture(photo) for photo in so.beginnings[number]],
+        last=_picture(photo),
+        matrix=np.reshape(so.told.found[photo.digest].matrix, (2, 3)),
+        upright=np.eye(2, 3) if was is None else np.reshape(was.upright, (2, 3)),
+        tray=so.shared.tray if was is None else was.tray,
+        row=so.row(),
+    )
+    frame = begun.first.photos[0].dated.frame
+    new = carried(old, begun.pictures, frame)
+    known = so.stand(last)
+    seed = f"{ways.seed(begun.first.photos)}\nview {_numbers(new.upright)} {new.depths} {known}"
+    film_mm = decode.film_mm_of(decode.read_bytes(begun.first.photos[0].file.path))
+    reference = make_reference(
+        begun.pictures, new.tray, seed, film_mm, upright=new.upright, depths=new.depths, known=known
+    )
+    if None in reference.mm_per_px:
+        raise NamesInDoubt("the printed mark is not read there, so that no millimetres are known")
+    made = View(
+        reference=reference.digest,
+        since=frame,
+        tray=new.tray,
+        scale=ViewScale(reference.mm_per_px, reference.scale.sd_share),
+        usual_from=tuple(photo.digest for photo in begun.first.photos),
+        upright=_numbers(new.upright),
+        to_first=_numbers(_to_first(new, was)),
+    )
+    return made, Shared(reference, begun.first.usual, new.tray)
+
+
+def _to_first(new: NewView, was: View | None) -> align.Matrix:
+    return new.to_old if was is None else align.chained(np.reshape(was.to_first, (2, 3)), new.to_old)
+
+
+def _numbers(matrix: align.Matrix | None) -> tuple[float, ...]:
+    return tuple(float(v) for v in np.ravel(np.eye(2, 3) if matrix is None else matrix))
+
+
+def _picture(photo: Photo) -> Bytes:
+    return decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+
+
+def _contradict(so: _SoFar, store: Store, made: View, start: int) -> NDArray[np.float64]:
+    """For each plant whether the heights of the last photos before a view and of its first ones contradict each
+    other, see `views.unlike`."""
+    new = len(so.views) + 1
+    told = measured(store, so.shared.reference.digest, [*so.views, made])
+    scales = [*so.scales(), made.scale]
+    used = [(k, p) for k, p in enumerate(so.photos) if p.digest in told.found and not told.found[p.digest].fault]
+    before = [p for k, p in used if k < start and told.view.get(p.digest, 0) != new][-LOOKED_AT:]
+    after = [p for k, p in used if k >= start and told.view.get(p.digest, 0) == new][:LOOKED_AT]
+    if not before or not after:
+        return np.full(len(made.tray.plants), np.nan)
+    was, now = ([_heights(told, scales, p) for p in part] for part in (before, after))
+    return unlike(was, now, (after[-1].dated.corrected - before[0].dated.corrected).total_seconds() / 86400)
+
+
+def _heights(told: Measured, scales: Sequence[ViewScale], photo: Photo) -> NDArray[np.float64]:
+    return heights_mm(told.found[photo.digest], scales[told.view.get(photo.digest, 0)])
+
+
+def _carried(frame: str, pots: int, lost: Sequence[str]) -> str:
+    names = f"the {pots} pots keep their names from left to right" if pots > 1 else "the pot keeps its name"
+    missing = f" Too little is seen there of {', '.join(lost)}: not measured since." if lost else ""
+    return (
+        f"Since {frame} the camera shows another view: a new stand begins there, with a scale of its own; {names}. "
+        f"Growth and canopies are not compared across it.{missing} Check the names in the pictures."
+    )
+
+
+def _not_carried(frame: str, why: str) -> str:
+    return (
+        f"The photos of another view since {frame} could not be given the old names: {why}. They can be if all pots "
+        "and the printed mark are in view, upright and sharp; else keep those photos in a folder of their own, with a "
+        "tray.toml that names the pots."
+    )

@@ -1,0 +1,48 @@
+"""Where a camera that was set up anew begins to show another view, and whether the plants there can be the same."""
+
+import numpy as np
+import pytest
+
+from sproutlapse.tray import Tray
+from sproutlapse.work.settle import ViewScale
+from sproutlapse.work.views import View, begins, same_plants, unlike
+
+LOST = "camera moved: what stands still was not found again in this photo"
+
+
+def test_three_photos_in_a_row_begin_another_view_and_dark_ones_between_say_nothing():
+    assert begins(["", "", LOST, "dark: no light", LOST, LOST]) == 2
+
+
+@pytest.mark.parametrize("why", [["", LOST, LOST], ["", LOST, LOST, "", LOST, LOST], [""] * 5])
+def test_fewer_in_a_row_do_not(why):
+    assert begins(why) is None
+
+
+def heights(*mm):
+    return [np.array(mm, float)] * 3
+
+
+@pytest.mark.parametrize("after", [heights(52, 21, 0), heights(47, 24, 3), heights(54, 5, 0)])
+def test_plants_of_about_the_same_heights_are_the_same(after):
+    assert same_plants(unlike(heights(50, 20, 0), after, 0.5))
+
+
+@pytest.mark.parametrize("after", [heights(20, 50, 0), heights(0, 0, 0), heights(90, 70, 60)])
+def test_plants_of_other_heights_are_of_another_tray(after):
+    assert not same_plants(unlike(heights(50, 20, 0), after, 0.5))
+
+
+def test_bare_pots_contradict_nothing():
+    assert same_plants(unlike(heights(0, 0, 0), heights(0, 2, 1), 0.5))
+
+
+def test_a_plant_of_which_a_piece_is_seen_is_told_from_those_that_agree():
+    assert unlike(heights(57, 23, 16, 2), heights(4, 23, 16, 2), 0.5)[:3].tolist() == [1.0, 0.0, 0.0]
+
+
+def test_a_view_comes_back_from_the_store_as_it_was():
+    view = View(
+        "abc", "IMG_0031.JPG", Tray(), ViewScale((0.4, 0.41), 0.01, (1,)), ("d1", "d2"), (1, 0, 3.5, 0, 1, 2.25)
+    )
+    assert View.from_values(view.to_values()) == view
