@@ -17,7 +17,7 @@ from sproutlapse.growth.events import Event, events_table
 from sproutlapse.growth.exchanged import Exchange, exchange_events, exchanges, with_exchanges
 from sproutlapse.growth.gone import gone_events
 from sproutlapse.growth.grades import middle_stems, verdict
-from sproutlapse.growth.handled import handled_events
+from sproutlapse.growth.handled import handled_events, tray_events
 from sproutlapse.growth.intervals import Figure, of_plant
 from sproutlapse.growth.kinds import tall_by_nature
 from sproutlapse.growth.lamps import lamp_events
@@ -126,11 +126,13 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         events += drop_events(s.track, own, beside.get(s.track.plant, {}))
         events += gone_events(s.track, s.up, tray.judge)
         events += exchange_events(s.track, s.swaps)
-        events += handled_events(s.track) + turned_events(s.track, s.turns)
+        events += turned_events(s.track, s.turns)
+        events += [] if tray.view.from_ == "above" else handled_events(s.track)
         events += fade_events(s.track, s.fades)
     pairs = [(s.track, s.up) for s in told]
     events += sowing_events(pairs, tray) + overdue_events(pairs, tray) + lamp_events([s.track for s in told], tray)
     events += stalled_events(pairs, tray)
+    events += tray_events([s.track for s in told]) if tray.view.from_ == "above" else []
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
     named = {s.track.plant for s in told}
     middle = middle_stems([s.steady or s.track for s in told], tray)

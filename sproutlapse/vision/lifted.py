@@ -4,7 +4,7 @@ from its own picture and never from what grows."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Floats, Mask, to_lab
+from sproutlapse.vision.half_turn import half_turn
 
 # All found on rendered and drawn pots; no published values.
 BELOW_PX = 3.0  # a pot's own picture begins this far below the soil line at the plant's foot
@@ -390,7 +391,13 @@ def tray_place(light: Floats, placed: align.Placement, marks: align.Landmarks) -
     """
     if len(marks.points) < align.LEAST_POINTS:
         return placed
-    found = align.placed_near(_even_bytes(light), marks, placed.matrix, least_share=TRAY_SHARE)
+    even = _even_bytes(light)
+    turned = half_turn(even, marks, placed.matrix)
+    if turned is not None:
+        lies = align.placed_near(even, replace(marks, upright=turned), turned, least_share=TRAY_SHARE)
+        if lies is not None:
+            return lies
+    found = align.placed_near(even, marks, placed.matrix, least_share=TRAY_SHARE)
     if found is None or placed.moved:
         return found or placed  # hundreds of corners on the tray itself tell more than those around it
     spots = marks.points.reshape(-1, 2).astype(np.float64)
