@@ -257,7 +257,7 @@ def _matrices(records: Sequence[FrameRecord]) -> list[Floats]:
     last = steady.IDENTITY if first is None else np.asarray(first, dtype=np.float64)
     for record in records:
         if record.to_reference is not None:
-            last = np.asarray(record.to_reference, dtype=np.float64)
+            last = steady.as_seen(np.asarray(record.to_reference, dtype=np.float64), record.size)
         made.append(steady.IDENTITY if record.used and record.to_reference is None else last)
     return made
 

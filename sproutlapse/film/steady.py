@@ -105,6 +105,23 @@ def scaling(by_x: float, by_y: float) -> NDArray[np.float64]:
     return np.array([[by_x, 0.0, (by_x - 1) / 2], [0.0, by_y, (by_y - 1) / 2]])
 
 
+def as_seen(matrix: Floats, size: tuple[int, int] | None) -> Floats:
+    """A photo's move without the half turn of a tray that was turned end for end: the film shows it as the camera did,
+    its middle where it was.
+
+    Parameters
+    ----------
+    matrix
+        (2, 3) from its pixels to those of the reference.
+    size
+        (width, height) of the photo; None if not known.
+    """
+    if matrix[0, 0] + matrix[1, 1] >= 0 or size is None:
+        return matrix
+    middle = (np.array(size, np.float64) - 1) / 2
+    return np.column_stack([-matrix[:, :2], middle + matrix[:, :2] @ middle])
+
+
 def chained(after: NDArray[np.float64], first: NDArray[np.float64]) -> NDArray[np.float64]:
     """(2, 3) matrix that does `first` and then `after`."""
     return np.asarray(np.vstack([after, [0, 0, 1]])[:2] @ np.vstack([first, [0, 0, 1]]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sproutlapse.film.steady import Crop, common_crop, into_crop, scaling, steady_crop, to_film
+from sproutlapse.film.steady import Crop, as_seen, common_crop, into_crop, scaling, steady_crop, to_film
 
 SIZE = (640, 480)
 
@@ -74,3 +74,9 @@ def test_plants_keep_their_names_when_the_picture_is_made_smaller():
     labels[100:300, 100:200], labels[100:300, 300:400] = 9, 4
     small = into_crop(labels, (600, 400), scaling(0.4, 0.4), (240, 160))
     assert set(np.unique(small)) == {0, 4, 9}
+
+
+def test_a_tray_turned_end_for_end_is_not_shown_with_the_camera_upside_down():
+    half = np.array([[-1.0, 0.0, 700.0], [0.0, -1.0, 450.0]])
+    assert as_seen(half, SIZE) == pytest.approx(shift(0, 0))
+    assert (as_seen(shift(3, 4), SIZE) == shift(3, 4)).all()
