@@ -105,7 +105,7 @@ def scaling(by_x: float, by_y: float) -> NDArray[np.float64]:
     return np.array([[by_x, 0.0, (by_x - 1) / 2], [0.0, by_y, (by_y - 1) / 2]])
 
 
-def as_seen(matrix: Floats, size: tuple[int, int] | None) -> Floats:
+def as_seen(matrix: NDArray[np.float64], size: tuple[int, int] | None) -> NDArray[np.float64]:
     """A photo's move without the half turn of a tray that was turned end for end: the film shows it as the camera did,
     its middle where it was.
 

@@ -4,7 +4,7 @@ from its own picture and never from what grows."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Floats, Mask, to_lab
-from sproutlapse.vision.half_turn import half_turn
 
 # All found on rendered and drawn pots; no published values.
 BELOW_PX = 3.0  # a pot's own picture begins this far below the soil line at the plant's foot
@@ -29,7 +28,6 @@ FOUND_SHARE = 0.6  # of the edge pixels must agree, or the pot is not found
 STILL_PX = 0.5  # a smaller shift is no shift: about what watering, swelling soil and noise make
 LAID_PX = 1.5  # of a tray seen from above: less may be how exactly its place and the camera's are known
 STEPS, CAREFUL = 25, 0.6  # of the refinement; and the misfit at which a pixel begins to lose its say
-TRAY_POINTS, TRAY_SHARE = 600, 0.15  # corners followed on a tray; leaves hide most of them in the end
 FAR_PX = 100_000.0  # to the left of every picture
 # CIELAB distance, and that of a* and b*: where a pot stood there is what stands around it, and has its tint.
 LIKE_AROUND, SAME_TINT = 12.0, 6.0
@@ -353,53 +351,3 @@ def cell_shifts(tray: Tray, placed: align.Placement, lies: align.Placement) -> t
     if float(np.linalg.norm(ways, axis=1).max()) < LAID_PX:
         return ()
     return tuple((round(float(dx), 3), round(float(dy), 3)) for dx, dy in ways)
-
-
-def _even_bytes(light: Floats) -> NDArray[np.uint8]:
-    """Evened brightness as bytes, so that crumbs on dark soil are corners as good as the tray's rim."""
-    even = evened(align.tracking_grey(light).astype(np.float32))
-    return np.asarray(np.clip(128 + 45 * even, 0, 255), dtype=np.uint8)
-
-
-def tray_marks(light: Floats, tray: Tray) -> align.Landmarks:
-    """Corners of a tray seen from above: its rim, the walls between its cells, and crumbs on bare soil.
-
-    Parameters
-    ----------
-    light
-        (height, width, 3) linear light of the reference.
-    """
-    own = lifted_room(tray, (light.shape[1], light.shape[0]))
-    grey = _even_bytes(light)
-    found = cv2.goodFeaturesToTrack(grey, TRAY_POINTS, 0.02, 10, mask=own, blockSize=7)
-    points = np.asarray(found if np.ndim(found) else [], dtype=np.float32).reshape(-1, 1, 2)
-    return align.Landmarks(grey, points, np.zeros(len(points), np.int64))
-
-
-def tray_place(light: Floats, placed: align.Placement, marks: align.Landmarks) -> align.Placement:
-    """The photo's place on the reference as its tray lies there, which may have been lifted; the camera's place where
-    too little of the tray is seen.
-
-    Parameters
-    ----------
-    light
-        (height, width, 3) linear light of the photo.
-    placed
-        Its place by what nobody lifts.
-    marks
-        See `tray_marks`.
-    """
-    if len(marks.points) < align.LEAST_POINTS:
-        return placed
-    even = _even_bytes(light)
-    turned = half_turn(even, marks, placed.matrix)
-    if turned is not None:
-        lies = align.placed_near(even, replace(marks, upright=turned), turned, least_share=TRAY_SHARE)
-        if lies is not None:
-            return lies
-    found = align.placed_near(even, marks, placed.matrix, least_share=TRAY_SHARE)
-    if found is None or placed.moved:
-        return found or placed  # hundreds of corners on the tray itself tell more than those around it
-    spots = marks.points.reshape(-1, 2).astype(np.float64)
-    ways = align.move(found.matrix, align.move(align.inverse(placed.matrix), spots)) - spots
-    return found if float(np.linalg.norm(ways, axis=1).max()) >= STILL_PX else placed

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from sproutlapse.tray import Tray
-from sproutlapse.vision import align, lifted, potmarks, regrained
+from sproutlapse.vision import align, lifted, potmarks, regrained, tray_lies
 from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
 from sproutlapse.vision.cover import covered_plants, soil_strip, something_clear
@@ -57,7 +57,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
     above = tray.view.from_ == "above"
     lies = placed
     if above and reference.tray_marks is not None:
-        lies = lifted.tray_place(light, placed, reference.tray_marks)
+        lies = tray_lies.tray_place(light, placed, reference.tray_marks)
     covered = covered_plants(picture, tray, lies.matrix)
     stood = () if above else _uncovered(_stood(light, reference, tray, placed), covered)
     try:

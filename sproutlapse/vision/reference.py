@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sproutlapse.errors import PhotosError
 from sproutlapse.tray import Plant, Tray
-from sproutlapse.vision import align, lifted, scale
+from sproutlapse.vision import align, lifted, scale, tray_lies
 from sproutlapse.vision.bare import bare_stage
 from sproutlapse.vision.colour import Bytes, Floats, Mask, amplified_grain, encode_srgb, to_lab, to_light
 from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
@@ -255,7 +255,7 @@ def make_reference(
         digest=digest.hexdigest(),
         notes=notes,
         pots=() if above else lifted.pot_pictures(middle, tray),
-        tray_marks=lifted.tray_marks(middle, tray) if above else None,
+        tray_marks=tray_lies.tray_marks(middle, tray) if above else None,
         pot_marks=pot_marks(middle, tray),
     )
 

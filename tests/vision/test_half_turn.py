@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from sproutlapse.tray import Plant, Tray, View
-from sproutlapse.vision import align, lifted
+from sproutlapse.vision import align, tray_lies
 
 CELLS = [(x, y) for y in (100, 190) for x in (120, 210, 300, 390)]
 TRAY = Tray(
@@ -35,17 +35,17 @@ def tray_photo(turned=False, leaves=0, off=(0.0, 0.0)):
     return np.repeat(light[..., None], 3, axis=2).astype(np.float32)
 
 
-MARKS = lifted.tray_marks(tray_photo(), TRAY)
+MARKS = tray_lies.tray_marks(tray_photo(), TRAY)
 
 
 @pytest.mark.parametrize("leaves", [0, 5])
 def test_a_tray_turned_end_for_end_keeps_the_places_of_its_cells(leaves):
-    lies = lifted.tray_place(tray_photo(turned=True, leaves=leaves, off=(6.0, -4.0)), STILL, MARKS)
+    lies = tray_lies.tray_place(tray_photo(turned=True, leaves=leaves, off=(6.0, -4.0)), STILL, MARKS)
     at = align.move(lies.matrix, np.array([[590.0 + 6 - 160, 370.0 - 4 - 140], [590.0 + 6 - 430, 370.0 - 4 - 230]]))
     assert at == pytest.approx(np.array([[160.0, 140.0], [430.0, 230.0]]), abs=0.4)
 
 
 @pytest.mark.parametrize("leaves", [0, 8])
 def test_a_tray_that_nobody_turned_is_left_as_it_lies(leaves):
-    lies = lifted.tray_place(tray_photo(leaves=leaves), STILL, MARKS)
+    lies = tray_lies.tray_place(tray_photo(leaves=leaves), STILL, MARKS)
     assert align.move(lies.matrix, np.array([[160.0, 140.0]])) == pytest.approx(np.array([[160.0, 140.0]]), abs=0.3)
