@@ -10,9 +10,9 @@ from math import sqrt
 from sproutlapse.vision.findings import PlantFinding
 
 # New in each photo
-TIP_SD_PX = 0.45  # where the highest tissue ends
+TIP_SD_PX = 0.28  # where the highest tissue ends
 TIP_SD_SHARE = 0.35  # of the reach of what may be tissue too above the top
-DEPTH_SHARE = 0.15  # of a plant's width: how far before or behind its foot the top may be
+DEPTH_SHARE = 0.16  # of a plant's width: how far before or behind its foot the top may be
 USUAL_SLOPE = 0.08  # of the line of sight, where the camera is not known
 # One error for all photos of a plant
 SOIL_SD_PX, SOIL_SD_MM = 0.4, 0.15
