@@ -157,14 +157,15 @@ def seen_at(found: Sequence[Track], now_h: float) -> list[str]:
 
 def told_beside(plant: str, patch: Patch) -> str:
     """What is said of a collapse as to those beside it; nothing where it has no neighbours."""
-    stand = f"{_listed(patch.standing)} beside {'it' if len(patch.plants) == 1 else 'them'} still stand" + (
-        "s" if len(patch.standing) == 1 else ""
-    )
+    stand = ""
+    if patch.standing:
+        beside, verb = "it" if len(patch.plants) == 1 else "them", "stands" if len(patch.standing) == 1 else "stand"
+        stand = f"{_listed(patch.standing)} beside {beside} still {verb}"
     if len(patch.plants) == 1:
-        return f"; alone so far: {stand}" if patch.standing else ""
+        return f"; alone so far: {stand}" if stand else ""
     others = [p for p in patch.plants if p != plant]
     told = f"; side by side with {_listed(others)}{_within(patch.days)}, so it spreads"
-    return f"{told}; {stand}" if patch.standing else told
+    return f"{told}; {stand}" if stand else told
 
 
 def _within(days: float) -> str:

@@ -95,3 +95,11 @@ def test_what_was_said_of_a_patch_stays_said():
         told = judge(until(table, hours), tray).events
         expected = whole[whole["known"] <= clock(hours)].reset_index(drop=True)
         pd.testing.assert_frame_equal(told, expected, check_dtype=False)
+
+
+def test_where_nobody_stands_beside_it_any_more_a_collapse_is_told_without_neighbours():
+    both = details(pots({"A": 8, "B": 8}, names="AB"), row_of_pots("AB"))
+    assert both["A"].endswith("side by side with B at once, so it spreads")
+    never_up = together(pots({"A": 8}, names="A"), plant_rows("B", H, np.zeros(N), canopy=0.0))
+    (alone,) = details(never_up, row_of_pots("AB")).values()
+    assert "beside" not in alone
