@@ -15,7 +15,7 @@ from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_cover import Beginning, tray_uncovered, uncovered
-from sproutlapse.job_looked import with_looked
+from sproutlapse.job_looked import keep_looked, with_looked
 from sproutlapse.job_tray import NAME as TRAY
 from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
 from sproutlapse.job_view import Ways, further_views
@@ -121,9 +121,12 @@ def run_job(
         whole = _assemble(store, folder, out, scanned)
         put_tray(store, tray, out, given, told=whole.tray, beside=folder / TRAY)
         said += gone_in_words(before[1], whole.events, what_changed(before[0], tray))
-        whole = with_looked(store, whole, seen=report and not isinstance(progress, Silent))
+        whole = with_looked(store, whole)
         _write_tables(whole, masks=masks)
-        return people(whole, film=film, report=report, progress=progress, said=said)
+        done = people(whole, film=film, report=report, progress=progress, said=said)
+        if report and not isinstance(progress, Silent):
+            keep_looked(store, whole)
+        return done
 
 
 def report_job(results: Path, *, progress: Progress) -> JobSummary:
@@ -135,9 +138,12 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
         If no run has come to its end there.
     """
     with opened(results) as store:
-        whole = with_looked(store, again(store, results), seen=not isinstance(progress, Silent))
+        whole = with_looked(store, again(store, results))
         _write_tables(whole, masks=False)
-        return people(whole, film=False, report=True, progress=progress)
+        done = people(whole, film=False, report=True, progress=progress)
+        if not isinstance(progress, Silent):
+            keep_looked(store, whole)
+        return done
 
 
 def open_results(results: Path) -> Results:

@@ -59,15 +59,17 @@ def _lines(scanned: Scan, why: Sequence[str]) -> list[str]:
     photos = scanned.photos
     usable = [photo for photo, reason in zip(photos, why, strict=True) if not reason]
     if usable:
-        lines = [f"{len(photos)} photos, {len(usable)} of them usable, {_from_to(usable)}.", *_intervals(usable)]
+        there = [photo for photo, reason in zip(photos, why, strict=True) if not reason or _by_night(reason)]
+        lines = [f"{len(photos)} photos, {len(usable)} of them usable, {_from_to(usable)}.", *_intervals(there)]
     else:
         lines = [f"None of the {len(photos)} photos can be used."]
     lines += scanned.messages
     nights = [p.dated.frame for p, reason in zip(photos, why, strict=True) if _by_night(reason)] if usable else []
     if nights:
+        which = nights[0] if len(nights) == 1 else f"{nights[0]} to {nights[-1]}"
         lines.append(
-            f"{len(nights)} of the others by night, without light or by infrared ({nights[0]} to {nights[-1]}): no"
-            " fault, they tell how long the lamp is on."
+            f"{len(nights)} of the others by night, without light or by infrared ({which}): no fault,"
+            " they tell how long the lamp is on."
         )
     told = zip(photos, why, strict=True)
     return lines + [f"  {p.dated.frame}: {reason}" for p, reason in told if reason and p.dated.frame not in nights]

@@ -166,12 +166,14 @@ def opened_together(results: Sequence[Path], progress: Progress) -> list[tuple[S
 
 
 def _names(paths: Sequence[Path]) -> list[str]:
-    """A name for each tray: its folder's, with that of the folder above where two are alike."""
-    short = [path.resolve().name.removesuffix("-results") or str(path) for path in paths]
-    return [
-        name if short.count(name) == 1 else f"{path.resolve().parent.name}/{name}"
-        for name, path in zip(short, paths, strict=True)
-    ]
+    """A name for each tray: its folder's, with as many of the folders above as it takes to tell them apart."""
+    parts = [(*path.resolve().parent.parts, path.resolve().name.removesuffix("-results")) for path in paths]
+    told: list[str] = []
+    for own in parts:
+        others = [other for other in parts if other is not own]
+        long = next((n for n in range(1, len(own)) if all(other[-n:] != own[-n:] for other in others)), len(own))
+        told.append("/".join(own[-long:]))
+    return [name if told.count(name) == 1 else f"{name} ({told[: k + 1].count(name)})" for k, name in enumerate(told)]
 
 
 def _only(crop: str | None, pots: list[Pot]) -> list[Pot]:

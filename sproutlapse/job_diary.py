@@ -95,14 +95,16 @@ def _moment(whole: Results, at: str | None) -> str:
         when = datetime.fromisoformat(word).replace(tzinfo=None)
     except ValueError:
         raise ResultsError(f"“{at}” is no time.", remedy='Write --at 2026-03-05 or --at "2026-03-05 14:00".') from None
-    first, last = (datetime.fromisoformat(text).replace(tzinfo=None) for text in (used[0], used[-1]))
+    # A camera whose clock was set back wrote its last photos before its first.
+    first, last = (pick(datetime.fromisoformat(text).replace(tzinfo=None) for text in used) for pick in (min, max))
     if len(word) <= len("2026-03-05"):
         when = datetime.combine(when.date(), time(12))
         if when.date() in (first.date(), last.date()):
             when = min(max(when, first), last)
     if not first <= when <= last:
         raise ResultsError(
-            f"{dated(when.isoformat())} lies outside the photos, which go from {dated(used[0])} to {dated(used[-1])}.",
+            f"{dated(when.isoformat())} lies outside the photos, which go from {dated(first.isoformat())} to "
+            f"{dated(last.isoformat())}.",
             where=str(whole.out),
             remedy="Give a time between these; run again first if there are newer photos.",
         )
@@ -113,7 +115,7 @@ def _page_again(store: Store, results: Path, progress: Progress) -> list[str]:
     """The page made again with what was written down, where there is one, and the list as it is now."""
     from sproutlapse.outputs import to_do_lines
 
-    whole = with_looked(store, again(store, results), seen=False)
+    whole = with_looked(store, again(store, results))
     if (results / PAGE).is_file():
         people(whole, film=False, report=True, progress=progress)
     return to_do_lines(whole) or ["Nothing else to do at present."]

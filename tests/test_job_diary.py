@@ -12,7 +12,7 @@ from sproutlapse.errors import ResultsError
 from sproutlapse.film.options import FilmOptions, Note, with_diary
 from sproutlapse.job import explain_job, open_results
 from sproutlapse.job_diary import done_job, note_job
-from sproutlapse.job_looked import with_looked
+from sproutlapse.job_looked import keep_looked, with_looked
 from sproutlapse.progress import Silent
 from sproutlapse.work.diary import NAME, read_diary
 from sproutlapse.work.store import Store
@@ -96,12 +96,14 @@ def test_since_you_last_looked_means_the_page_before_and_not_each_quiet_run(out:
     earlier = replace(whole, frames=tuple(f for f in whole.frames if f is not last))
     before = [frame.time for frame in earlier.frames if frame.used][-1]
     with Store(out) as store:
-        assert with_looked(store, earlier, seen=True).looked == ""
-        assert with_looked(store, earlier, seen=True).looked == ""
-        assert with_looked(store, whole, seen=False).looked == before
-        assert with_looked(store, whole, seen=True).looked == before
-        assert with_looked(store, whole, seen=True).looked == before  # the same page again
-        assert with_looked(store, earlier, seen=False).looked == ""  # photos that are gone
+        assert with_looked(store, earlier).looked == ""
+        keep_looked(store, earlier)
+        assert with_looked(store, earlier).looked == ""
+        assert with_looked(store, whole).looked == before
+        assert with_looked(store, whole).looked == before, "a page that was never made uses nothing up"
+        keep_looked(store, whole)
+        assert with_looked(store, whole).looked == before, "the same page again"
+        assert with_looked(store, earlier).looked == "", "photos that are gone"
 
 
 def test_notes_are_told_by_a_film_that_tells_moments(out: Path) -> None:

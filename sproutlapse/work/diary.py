@@ -32,7 +32,10 @@ def read_diary(folder: Path) -> tuple[DiaryEntry, ...]:
     path = folder / NAME
     if not path.is_file():
         return ()
-    rows = list(csv.reader(io.StringIO(_text(path)), strict=False))
+    try:
+        rows = list(csv.reader(io.StringIO(_text(path), newline=None), strict=True))
+    except csv.Error as error:
+        raise ResultsError(f"a line cannot be read ({error}).", where=str(path), remedy=_MEND) from error
     if not rows or tuple(cell.strip() for cell in rows[0][: len(COLUMNS)]) != COLUMNS:
         raise ResultsError(f"the first line is not {','.join(COLUMNS)}.", where=str(path), remedy=_MEND)
     entries = [_entry(row, number, path) for number, row in enumerate(rows[1:], start=2) if any(row)]
@@ -47,7 +50,7 @@ def add_entries(folder: Path, entries: Sequence[DiaryEntry]) -> None:
     ResultsError
         If the file is not ours or cannot be written.
     """
-    read_diary(folder)
+    before = read_diary(folder)
     path = folder / NAME
     old = path.read_bytes() if path.is_file() else (",".join(COLUMNS) + "\n").encode("utf-8")
     lines = io.StringIO()
@@ -56,6 +59,13 @@ def add_entries(folder: Path, entries: Sequence[DiaryEntry]) -> None:
     writer = csv.writer(lines, lineterminator="\n")
     writer.writerows((entry.time, entry.kind, entry.about, entry.text) for entry in entries)
     put(path, old + lines.getvalue().encode("utf-8"))
+    if len(read_diary(folder)) != len(before) + len(entries):
+        put(path, old)
+        raise ResultsError(
+            "what was added would not be read again: a quotation mark is open in a line above.",
+            where=str(path),
+            remedy=_MEND,
+        )
 
 
 def _text(path: Path) -> str:

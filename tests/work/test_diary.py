@@ -50,3 +50,16 @@ def test_a_diary_in_another_encoding_is_named(tmp_path: Path) -> None:
     (tmp_path / NAME).write_bytes(b"time,kind,about,text\n2026-03-05,note,,l\xfcften\n")
     with pytest.raises(ResultsError, match="UTF-8"):
         read_diary(tmp_path)
+
+
+def test_an_open_quotation_mark_swallows_no_new_note(tmp_path: Path) -> None:
+    text = 'time,kind,about,text\n2026-03-05,note,,"the 10 inch pot\n'
+    (tmp_path / NAME).write_text(text, encoding="utf-8")
+    with pytest.raises(ResultsError, match="line"):
+        add_entries(tmp_path, [FAN])
+    assert (tmp_path / NAME).read_text("utf-8") == text
+
+
+def test_lines_ended_as_on_an_old_mac_are_read(tmp_path: Path) -> None:
+    (tmp_path / NAME).write_bytes(b"time,kind,about,text\r2026-03-05,note,,fan on\r")
+    assert [entry.text for entry in read_diary(tmp_path)] == ["fan on"]
