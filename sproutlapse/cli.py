@@ -232,7 +232,7 @@ def explain(
 ) -> None:
     """Tell the whole story of one plant, with times and numbers."""
     with plainly():
-        from sproutlapse.job import explain_job
+        from sproutlapse.job_explain import explain_job
 
         _tell(explain_job(results, plant), False)
 

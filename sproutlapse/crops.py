@@ -6,6 +6,7 @@ The figures and their sources stand in `crops_tables.py`. A crop that no table k
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 from itertools import pairwise
 
 import numpy as np
@@ -26,10 +27,32 @@ from sproutlapse.crops_tables import (
 )
 
 __all__ = [
-    "ALLIUMS", "CHART_SOURCE", "DAYS_TABLE", "FLOWER_SOURCE", "MAY_BE_SET_DEEPER", "MEMORY_SOURCE", "NEVER_SET_DEEPER",
-    "NORMAL_PERCENT", "SOIL_F", "SUITED", "TABLE_SOURCE", "TEMPERATURES_C", "WEEKS", "DaysToEmergence", "ThermalTime",
-    "best_column", "celsius", "crop_name", "days_at", "days_to_emergence", "is_allium", "overdue_after_days",
-    "percent_at", "thermal_time", "weeks_to_grow",
+    "ALLIUMS",
+    "CHART_SOURCE",
+    "DAYS_TABLE",
+    "FLOWER_SOURCE",
+    "MAY_BE_SET_DEEPER",
+    "MEMORY_SOURCE",
+    "NEVER_SET_DEEPER",
+    "NORMAL_PERCENT",
+    "SOIL_F",
+    "SUITED",
+    "TABLE_SOURCE",
+    "TEMPERATURES_C",
+    "WEEKS",
+    "DaysToEmergence",
+    "ThermalTime",
+    "best_column",
+    "celsius",
+    "crop_name",
+    "days_at",
+    "days_to_emergence",
+    "is_allium",
+    "near_name",
+    "overdue_after_days",
+    "percent_at",
+    "thermal_time",
+    "weeks_to_grow",
 ]  # fmt: skip
 
 ALLIUMS = frozenset({"onion", "leek", "chive", "bunching onion"})
@@ -83,6 +106,13 @@ def crop_name(crop: str | None) -> str | None:
         if name in DAYS_TABLE or name in SUITED:
             return name
     return None
+
+
+def near_name(crop: str) -> str | None:
+    """The name of a table that a word that none knows is nearest to ("peper": pepper); None where none is near."""
+    known = [*DAYS_TABLE, *SUITED, *OTHER_NAMES]
+    near = get_close_matches(" ".join(crop.lower().split()), known, n=1, cutoff=0.75)
+    return near[0] if near else None
 
 
 def is_allium(crop: str | None) -> bool:

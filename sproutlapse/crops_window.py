@@ -19,6 +19,7 @@ from sproutlapse.crops import (
     crop_name,
     days_at,
     days_to_emergence,
+    near_name,
     overdue_after_days,
     percent_at,
     weeks_to_grow,
@@ -200,6 +201,9 @@ def unknown_words(sowing: Sowing) -> str:
         return ""
     if not sowing.crop:
         return "Write crop, and the days to expect can be told."
+    near = near_name(sowing.crop)
+    if near is not None:
+        return f"No table knows “{sowing.crop}”: did you mean {near}? Till then its days and warmth are not told."
     return (
         f"No table knows “{sowing.crop}”, so when to expect it is not told and nothing is called overdue; if the "
         "packet tells days, write them as own_days."

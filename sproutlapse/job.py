@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 # ruff: noqa: PLC0415 - tables, film and page are imported when their turn comes, so that measuring starts at once
 
 __all__ = [
-    "AuditReport", "JobSummary", "audit_job", "explain_job", "film_job", "open_results", "report_job", "run_job",
+    "AuditReport", "JobSummary", "audit_job", "film_job", "open_results", "report_job", "run_job",
 ]  # fmt: skip
 
 MEASURING = 15  # raised when photos would be measured otherwise than before
@@ -156,28 +156,6 @@ def open_results(results: Path) -> Results:
     """
     with opened(results) as store:
         return again(store, results)
-
-
-def explain_job(results: Path, plant: str) -> list[str]:
-    """The story of one plant in sentences, from the store alone; nothing is written.
-
-    Raises
-    ------
-    ResultsError
-        If no run has come to its end there, or no plant of that name stands in the results.
-    """
-    whole = open_results(results)
-    from sproutlapse.report.story import story_of
-
-    names = [str(name) for name in whole.plants["plant"]]
-    alike = [name for name in names if name.casefold() == plant.casefold()]
-    if plant not in names and len(alike) != 1:
-        raise ResultsError(
-            f"no plant “{plant}” is in these results.",
-            where=str(results),
-            remedy=f"Name one of: {', '.join(names)}." if names else "Run again with a tray that names places.",
-        )
-    return story_of(whole, plant if plant in names else alike[0]).lines
 
 
 def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside: Sequence[Path] = ()) -> JobSummary:

@@ -19,6 +19,7 @@ from sproutlapse.growth.covers import covers_in_words
 from sproutlapse.growth.judge import judge
 from sproutlapse.outputs_curves import growth_curves
 from sproutlapse.outputs_dates import dates_in_words
+from sproutlapse.outputs_doubts import doubts_in_words
 from sproutlapse.outputs_light import lamp_hours
 from sproutlapse.outputs_sowings import own_crops, sowings_in_words
 from sproutlapse.results import FrameRecord, Results
@@ -99,6 +100,8 @@ def assemble(
     ]
     verdicts = judge(table, tray, scale_sd=max([scale_sd, *(scale.sd_share for scale in later)]))
     notes += sowings_in_words(verdicts.sowings, tray)
+    width, height = store.about("size")
+    notes += doubts_in_words(tray, store.about("mm_per_px"), (width, height), verdicts.sowings)
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
     diary = read_diary(out)
     scene = scene_of(table, verdicts, tray, diary=diary, light=lamps.days)

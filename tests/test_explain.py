@@ -7,7 +7,7 @@ import pytest
 
 from sproutlapse.cli import main
 from sproutlapse.errors import ResultsError
-from sproutlapse.job import explain_job
+from sproutlapse.job_explain import explain_job
 
 
 @pytest.fixture

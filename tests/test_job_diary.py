@@ -10,8 +10,9 @@ from shelf_photos import TABLES, run
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.film.options import FilmOptions, Note, with_diary
-from sproutlapse.job import explain_job, open_results
+from sproutlapse.job import open_results
 from sproutlapse.job_diary import done_job, note_job
+from sproutlapse.job_explain import explain_job
 from sproutlapse.job_looked import keep_looked, with_looked
 from sproutlapse.progress import Silent
 from sproutlapse.work.diary import NAME, read_diary

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from shelf_photos import FEW, half_tray, run, write_half_tray
 
-from sproutlapse.job import explain_job
+from sproutlapse.job_explain import explain_job
 from sproutlapse.tray import Season, Sowing
 
 
