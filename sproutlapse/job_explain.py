@@ -6,6 +6,7 @@ from pathlib import Path
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.job import open_results
+from sproutlapse.report.story import story_of
 
 
 def explain_job(results: Path, plant: str) -> list[str]:
@@ -17,7 +18,6 @@ def explain_job(results: Path, plant: str) -> list[str]:
         If no run has come to its end there, or no plant of that name stands in the results.
     """
     whole = open_results(results)
-    from sproutlapse.report.story import story_of
 
     names = [str(name) for name in whole.plants["plant"]]
     alike = [name for name in names if name.casefold() == plant.casefold()]

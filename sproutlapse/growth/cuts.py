@@ -16,6 +16,7 @@ from sproutlapse.growth.tracks import Floats, Rows, Track
 from sproutlapse.tray import Judge
 
 CONFIRM_FRAMES = 3  # the low frame and the two after it, so that one bad frame makes no event
+SPREADS = 1.01  # times its width before: a plant that sinks and widens so spreads its leaves. Own proposal
 STEADY = 2.0  # times the growth before: more at once is a false height
 REGAINED_A_DAY = 1.5  # of what a cut took, at most, by blades that make up for it within a day
 FALSE_PEAKS = 0.1  # of the photos before a fall may show a false height
@@ -52,6 +53,7 @@ class _Seen:
     cut_share: float
     in_mm: bool
     grasslike: bool
+    width: Floats
 
     def lost(self, start: int, first: int) -> tuple[float, float]:
         """Height before and after the frame `first`: the second highest from `start` on, or, of many, the highest but
@@ -88,7 +90,14 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
     grasslike = track.habit == "grasslike"
     share = judge.trim_drop_share if grasslike else judge.trim_drop_share_leafy
     seen = _Seen(
-        rows, track.elapsed_h[rows], track.height[rows], track.canopy[rows], share, track.in_mm, grasslike=grasslike
+        rows,
+        track.elapsed_h[rows],
+        track.height[rows],
+        track.canopy[rows],
+        share,
+        track.in_mm,
+        grasslike=grasslike,
+        width=track.width[rows] if len(track.width) else np.zeros(0),
     )
     near = np.searchsorted(seen.t, seen.t - judge.fall_hours)
     found: list[Drop] = []
@@ -214,6 +223,11 @@ def _drooped(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, fl
         return "", 0.0
     stood = np.interp(day_before[1:], seen.t, seen.h)
     if (last[1:] >= (1 - judge.droop_below_day_before) * stood).any():
+        return "", 0.0
+    # A leaf that opens flat or arches over under its own length reaches further to the sides; a limp one hangs.
+    if len(seen.width) and np.nanmedian(seen.width[first : first + CONFIRM_FRAMES]) > SPREADS * np.nanmax(
+        seen.width[max(start, first - CONFIRM_FRAMES) : first]
+    ):
         return "", 0.0
     canopy_before, canopy_after = seen.canopies(start, first)
     return ("flopped", before) if canopy_after >= judge.fall_keeps_canopy * canopy_before else ("", 0.0)

@@ -202,6 +202,14 @@ def test_a_plant_that_sinks_by_a_fifth_over_hours_has_fallen_and_it_is_said_how_
     assert got["detail"].iloc[0].startswith("sank within ") and "hours" in got["detail"].iloc[0]
 
 
+def test_a_long_leaf_that_arches_over_reaches_further_to_the_side_and_is_no_fall():
+    hours = every(3, 48)
+    down = np.clip((hours - 72) / 18, 0, 1)
+    rows = plant_rows("A", hours, (60 + 1.5 * np.cos(2 * np.pi * (hours - 2) / 24)) * (1 - 0.22 * down), canopy=400.0)
+    assert list(judge(rows, LEAFY).events["event"]) == ["flopped"]
+    assert judge(rows.assign(width_mm=60 + 9 * down), LEAFY).events.empty
+
+
 def test_a_plant_that_sinks_by_a_tenth_has_not_fallen():
     assert sinking(0.1).empty
 
