@@ -170,8 +170,9 @@ def leaning(scene: Scene) -> list[CareItem]:
         for s in own
     ]
     last = max((float(hours[-1]) for hours, _ in tips), default=0.0)
-    lean = _shared_lean(tips, last)
-    if lean is None:
+    lean, before_that = (_shared_lean(tips, last - days * DAY_H) for days in (0, 1))
+    # The line from foot to top follows the longest leaf: only what stays so over two days is the light's doing.
+    if lean is None or before_that is None or lean * before_that < 0:
         return []
     days = 0
     while days < LEAN_DAYS_BACK and (before := _shared_lean(tips, last - DAY_H * (days + 1))) and before * lean > 0:

@@ -169,6 +169,11 @@ def test_one_that_leans_or_some_to_either_side_turn_nothing(degrees):
     assert not leaned(*degrees)
 
 
+def test_leaves_that_reach_to_one_side_for_a_day_are_no_lean():
+    rows = [plant_rows(n, H, np.full(N, 40.0)).assign(lean_deg=np.where(H[-1] - 20 < H, 20.0, -6.0)) for n in "ABCD"]
+    assert not of(care(together(*rows), tray_of(*"ABCD")), "lean")
+
+
 def test_blades_and_trays_from_above_do_not_lean():
     assert not leaned(18, 20, 16, 25, each={"habit": "grasslike"})
     assert not leaned(18, 20, 16, 25, view={"from": "above"})

@@ -16,7 +16,7 @@ from sproutlapse.growth.tracks import Floats, Rows, Track
 from sproutlapse.tray import Judge
 
 CONFIRM_FRAMES = 3  # the low frame and the two after it, so that one bad frame makes no event
-SPREADS = 1.01  # times its width before: a plant that sinks and widens so spreads its leaves. Own proposal
+SPREADS = 1.05  # times its width when it stood highest: what sinks and widens so spreads its leaves. Own proposal
 STEADY = 2.0  # times the growth before: more at once is a false height
 REGAINED_A_DAY = 1.5  # of what a cut took, at most, by blades that make up for it within a day
 FALSE_PEAKS = 0.1  # of the photos before a fall may show a false height
@@ -225,9 +225,8 @@ def _drooped(seen: _Seen, start: int, first: int, judge: Judge) -> tuple[str, fl
     if (last[1:] >= (1 - judge.droop_below_day_before) * stood).any():
         return "", 0.0
     # A leaf that opens flat or arches over under its own length reaches further to the sides; a limp one hangs.
-    if len(seen.width) and np.nanmedian(seen.width[first : first + CONFIRM_FRAMES]) > SPREADS * np.nanmax(
-        seen.width[max(start, first - CONFIRM_FRAMES) : first]
-    ):
+    highest = start + int(seen.h[start:first].argmax())
+    if len(seen.width) and np.median(seen.width[first : first + CONFIRM_FRAMES]) > SPREADS * float(seen.width[highest]):
         return "", 0.0
     canopy_before, canopy_after = seen.canopies(start, first)
     return ("flopped", before) if canopy_after >= judge.fall_keeps_canopy * canopy_before else ("", 0.0)
