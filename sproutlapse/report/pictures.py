@@ -24,6 +24,7 @@ Labels = NDArray[np.uint8]
 Point = tuple[float, float]
 
 PHOTO_WIDTH: Final = 1280
+ROOMY_CELL = 0.16  # of the photo's width: narrower cells bear their name alone, else words cover the plants
 THUMB_WIDTH: Final = 300
 SHEET_PHOTOS: Final = 12
 JPEG_QUALITY: Final = 80
@@ -119,20 +120,23 @@ def _annotated(results: Results, frame: FrameRecord, rgb: Rgb) -> Photo:
             colour = colour_of(k - 1, len(names))
             text = latest(then, name, measure).split(", give")[0].replace("pixels", "px")
             _outline(canvas, mask, rgb_of(colour))
-            place = _beneath if above else _with_height
+            place = _in_corner if above else _with_height
             tags.append(place(canvas, mask, frame, plants.get(name), Tag(name, text, 0.0, 0.0, False, colour)))
-    return Photo(frame, jpeg_of(canvas), (width, height), tuple(_spread(tags, height / width)))
+    placed = tags if from_above(results) else _spread(tags, height / width)
+    return Photo(frame, jpeg_of(canvas), (width, height), tuple(placed))
 
 
-def _beneath(canvas: Rgb, mask: NDArray[np.bool_], frame: FrameRecord, plant: Plant | None, tag: Tag) -> Tag:
-    """The tag at the lower edge of the plant's cell, where it hides least of the plant."""
+def _in_corner(canvas: Rgb, mask: NDArray[np.bool_], frame: FrameRecord, plant: Plant | None, tag: Tag) -> Tag:
+    """The tag in the upper left corner of the plant's own cell, its figure only where the cell has room for it."""
     height, width = mask.shape
     if plant is None:
         rows, columns = np.nonzero(mask)
-        return replace(tag, left=float(columns.mean()) / width, top=float(rows.max()) / height)
-    left, _, right, bottom = plant.box_px
-    x, y = _in_frame(frame, ((left + right) / 2, bottom), width)
-    return replace(tag, left=min(max(x / width, 0.03), 0.97), top=min(y / height, 1.0))
+        return replace(tag, left=float(columns.min()) / width, top=float(rows.min()) / height)
+    left, top, right, bottom = plant.box_px
+    corners = np.array([_in_frame(frame, (x, y), width) for x in (left, right) for y in (top, bottom)])
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    text = tag.text if (high[0] - low[0]) / width >= ROOMY_CELL else ""
+    return replace(tag, text=text, left=max(0.0, low[0] / width), top=max(0.0, low[1] / height))
 
 
 def _with_height(canvas: Rgb, mask: NDArray[np.bool_], frame: FrameRecord, plant: Plant | None, tag: Tag) -> Tag:
