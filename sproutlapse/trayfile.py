@@ -6,6 +6,7 @@ A faulty file ends in one `TrayError` that names each problem with its line, key
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, time
@@ -33,6 +34,7 @@ from sproutlapse.trayproblems import (
 _SINGLE: dict[str, type[BaseModel]] = {"view": View, "scale": Scale, "season": Season, "judge": Judge}
 _REPEATED: dict[str, type[BaseModel]] = {"lamp": Lamp, "sowing": Sowing, "plant": Plant}
 # The order of the parts in a written file.
+BY_HAND = re.compile(r"\b(\d{1,2})[./](\d{1,2})[./](\d{4})\b")  # a date as it is written by hand
 _ORDER = ("view", "scale", "season", "lamp", "sowing", "plant", "judge")
 
 
@@ -109,11 +111,12 @@ def _parsed(text: str, path: Path) -> dict[str, Any]:
             number = spot.removeprefix("line ").partition(",")[0]
             if number.isdigit() and int(number) <= len(lines := text.split("\n")):
                 what += f"; the line reads `{lines[int(number) - 1].strip()[:60]}`"
-        raise TrayError(
-            f"is not valid TOML: {what}",
-            where=where,
-            remedy='Write each entry as `key = value`, text in straight double quotes ("), decimals with a point.',
-        ) from None
+        remedy = 'Write each entry as `key = value`, text in straight double quotes ("), decimals with a point.'
+        if day := BY_HAND.search(what):
+            plain = "." in day[0] and int(day[2]) <= 12  # with strokes the month may come first
+            like = f": {day[3]}-{int(day[2]):02}-{int(day[1]):02}" if plain else ", such as 2025-04-19"
+            remedy = f"Write a date as year-month-day{like}."
+        raise TrayError(f"is not valid TOML: {what}", where=where, remedy=remedy) from None
 
 
 def _without_unknown(data: Mapping[str, Any], problems: list[Problem]) -> dict[str, Any]:
