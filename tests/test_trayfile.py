@@ -268,7 +268,7 @@ def test_broken_toml_names_line_and_column(refusal_of):
     assert "not valid TOML" in refusal_of("a = [" * 5000)
 
 
-def test_a_date_as_it_is_written_by_hand_is_answered_with_the_one_to_write():
+def test_a_date_as_it_is_written_by_hand_is_answered_with_the_one_to_write(refusal_of):
     assert "year-month-day: 2025-04-19." in refusal_of('[[sowing]]\nname = "a"\nsown = 19.4.2025\n')
     assert "year-month-day, such as 2025-04-19." in refusal_of('[[sowing]]\nname = "a"\nsown = 4/19/2025\n')
 

@@ -59,6 +59,12 @@ def check_first(photo: Path, *, tray: Path | None, plan: Plan, row_mm: float | N
     TrayError
         If tray.toml is broken.
     """
+    if photo.is_dir():
+        raise PhotosError(
+            "this is a folder.",
+            where=str(photo),
+            remedy="Name one photo of it with --first; without --first a whole folder is looked through.",
+        )
     data = read_bytes(photo)
     try:
         picture = decode(data, photo.name)

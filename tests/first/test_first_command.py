@@ -54,3 +54,9 @@ def test_a_folder_and_a_photo_at_once_or_neither_is_not_understood(arguments, ch
     status, words, errors = check(*arguments)
     assert (status, words) == (2, "")
     assert "--first" in errors
+
+
+def test_a_folder_is_asked_for_one_of_its_photos(check):
+    status, _, errors = check("--first", PHOTOS)
+    assert status == 4
+    assert "this is a folder" in errors and "one photo of it" in errors
