@@ -18,6 +18,7 @@ from sproutlapse.care_falls import how_they_fell
 from sproutlapse.care_light import lamp_soon, lamp_too_near
 from sproutlapse.care_marks import marks_of, open_items
 from sproutlapse.care_room import crowded_together, leaning, thin_out, touching
+from sproutlapse.care_scattered import scattered_green
 from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, is_down, listed, names_of, since_text
 from sproutlapse.care_season import outside
 from sproutlapse.care_sprouts import sprouted
@@ -102,6 +103,7 @@ def items_of(scene: Scene) -> tuple[CareItem, ...]:
         *trim_soon(scene),
         *_overdue(scene),
         *other_colour(scene),
+        *scattered_green(scene),
     ]
     return tuple(open_items(sorted(items, key=lambda item: URGENCY[item.urgency]), scene.marks))
 

@@ -41,7 +41,7 @@ __all__ = [
     "AuditReport", "JobSummary", "audit_job", "film_job", "open_results", "report_job", "run_job",
 ]  # fmt: skip
 
-MEASURING = 15  # raised when photos would be measured otherwise than before
+MEASURING = 16  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)

@@ -94,6 +94,7 @@ class Track:
     soil_same: Floats = field(default_factory=lambda: np.zeros(0))
     width: Floats = field(default_factory=lambda: np.zeros(0))
     view: Floats = field(default_factory=lambda: np.zeros(0))
+    patches: Floats = field(default_factory=lambda: np.zeros((0, 2)))
 
     def one_view(self, first: int, last: int) -> bool:
         """Whether the camera showed one view from a row to another."""
@@ -156,6 +157,7 @@ def _track(rows: pd.DataFrame, name: str, order: int, settings: Plant | None, sc
         soil_same=column("soil_same") if "soil_same" in rows else np.zeros(0),
         width=column("width_mm"),
         view=column("view") if "view" in rows else np.zeros(0),
+        patches=np.column_stack([column("patches"), column("patch_share")]) if "patches" in rows else np.zeros((0, 2)),
     )
 
 

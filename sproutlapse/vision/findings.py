@@ -43,6 +43,8 @@ class PlantFinding:
         How well its crumbs and specks lie where they did on the bare stage, see `regrained.soil_pattern`.
     tips_px
         Of several seedlings from the side the height that nine of ten tips do not exceed, see `tips.tips_of`.
+    patches, patch_share
+        From above: of how many pieces the tissue consists, and the share of the largest.
     """
 
     tissue_px: float
@@ -65,6 +67,8 @@ class PlantFinding:
     leaf_b: float | None = None
     soil_same: float | None = None
     tips_px: float | None = None
+    patches: int | None = None
+    patch_share: float | None = None
 
 
 @dataclass(frozen=True)

@@ -215,6 +215,7 @@ def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) ->
     rows, columns = np.nonzero(own)
     spots = align.move(setting.matrix, np.column_stack([columns + x0, rows + y0]).astype(float))
     middle, true = spots.mean(axis=0), setting.straight(spots)
+    count, _, stats, _ = cv2.connectedComponentsWithStats(own.astype(np.uint8), connectivity=8)
     return PlantFinding(
         tissue_px=float(cover.sum()) * zoom**2 * setting.stretch(spots),
         width_px=float(max(np.ptp(true[:, 0]), np.ptp(true[:, 1]))) + zoom,
@@ -223,6 +224,8 @@ def above_finding(k: int, labels: Labels, coverage: Floats, setting: Setting) ->
         foot_x_px=float(middle[0]),
         top_x_px=float(middle[0]),
         top_y_px=float(middle[1]),
+        patches=count - 1,
+        patch_share=round(float(stats[1:, cv2.CC_STAT_AREA].max()) / max(int(own.sum()), 1), 4),
     )
 
 

@@ -26,7 +26,7 @@ COLUMNS = (
 # Further columns for judging, which measurements.csv does not hold.
 INNER = (
     "elapsed_h", "pot_x", "pot_y", "habit", "covered", "soil_light", "soil_rough", "light_red", "light_blue",
-    "soil_same", "view",
+    "soil_same", "view", "patches", "patch_share",
 )  # fmt: skip
 
 PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
@@ -119,8 +119,9 @@ def settle(
         place, right and down in mm, in pixels without a scale; NaN while it is taken out), `habit` as it was known
         then (empty where not), `covered` (a cover hides the plant), `soil_light` and `soil_rough` over those of the
         bare stage, `light_red` and `light_blue` (red and blue over green light, in shares of those at first),
-        `soil_same` (how well the soil's pattern lies where it did on the bare stage), and `view`. Lengths in mm, areas
-        in mm2, colours in CIELAB; NaN where not measurable.
+        `soil_same` (how well the soil's pattern lies where it did on the bare stage), `view`,
+        `patches` and `patch_share` (from above, of how many pieces the tissue consists and the share of the largest).
+        Lengths in mm, areas in mm2, colours in CIELAB; NaN where not measurable.
     """
     since = emergence(frames, tray)
     rows = []
@@ -158,6 +159,8 @@ def settle(
                     "light_red": frame.found.gains[0] / max(frame.found.gains[1], 1e-6),
                     "light_blue": frame.found.gains[2] / max(frame.found.gains[1], 1e-6),
                     "soil_same": _or_nan(told.soil_same),
+                    "patches": _or_nan(told.patches),
+                    "patch_share": _or_nan(told.patch_share),
                     "view": frame.view,
                 }
             )
