@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, time, timedelta
 
 from sproutlapse.care_scene import WET_CAUTION, Scene, day_text, is_down, listed, names_of, since_text
-from sproutlapse.care_sprouts import SPROUT_DAYS, own_stories, share_up
+from sproutlapse.care_sprouts import SPROUT_DAYS, half_is_up, own_stories, share_up
 from sproutlapse.crops import crop_name, is_allium, weeks_to_grow
 from sproutlapse.growth.judge import Story
 from sproutlapse.results import CareItem
@@ -59,7 +59,7 @@ def _stage(scene: Scene, sowing: Sowing) -> str:
 def _growing(scene: Scene, own: list[Story], up: int, of: int, half: datetime | None) -> str:
     """The stage of a sowing of which something is up, before it is time to go outside."""
     assert scene.now is not None
-    if 2 * up < of:
+    if not half_is_up(up, of):
         return f"first up, {up} of {of}"
     begun = half or min((s.track.clock(s.up.by_row) for s in own if s.up), default=scene.now)
     blades = all(s.track.habit == "grasslike" for s in own)
