@@ -159,18 +159,20 @@ def _overdue(scene: Scene) -> list[CareItem]:
         too_late = again is not None and again < scene.now.date()
         last_day = f" Sow again by {again.isoformat()} at the latest." if again and not too_late else ""
         names = names_of(own)
+        usual = expected(sowing, times=scene.tray.judge.overdue_times)
         items.append(
             CareItem(
                 key=f"overdue:{sowing.name}",
                 urgency="this week",
                 plants=names,
                 title=f"Nothing up yet: {sowing.name}",
-                reason=f"{crop_name(sowing.crop) or sowing.crop or sowing.name}: {expected(sowing)}. Worth a second"
+                reason=f"{crop_name(sowing.crop) or sowing.crop or sowing.name}: {usual}. Worth a second"
                 " look, not yet the bin.",
                 number=f"{days:.0f} days since sowing",
                 remedy="Feel whether the soil is moist and as warm as this crop wants, and look under the surface"
                 f" with a toothpick in one corner.{last_day}",
                 caution=MAT_CAUTION,
+                since=since_text([sowing.sown.replace(tzinfo=None) + timedelta(days=limit)]),
             )
         )
     return items

@@ -98,6 +98,26 @@ def test_a_lamp_that_was_lowered_since_is_still_too_near():
     assert of(care(rows(90.0), under_a_tube(150), ("lamp far:left", H[2])), "lamp")
 
 
+def sowing_of_nothing(day, *marks, now, **judged):
+    sowing = {"name": "s", "crop": "tomato", "soil_c": 20, "sown": f"2026-02-{day:02d}T08:00:00"}
+    tray = tray_of("A", each={"sowing": "s"}, sowing=[sowing], judge=judged)
+    return of(care(plant_rows("A", H, np.zeros(N)), tray, *marks, now=now), "overdue")
+
+
+def test_an_overdue_sowing_seen_to_is_told_of_again_when_it_was_sown_anew():
+    # Tomato at 20 °C takes 8 days (Harrington & Minges 1954), so 16 days after sowing.
+    mark = ("overdue:s", H[8])
+    (item,) = sowing_of_nothing(10, now=clock(H[8]))
+    assert item.since == "2026-02-26T08:00:00"
+    assert not sowing_of_nothing(10, mark, now="2026-03-20T08:00:00")
+    assert sowing_of_nothing(25, mark, now="2026-03-20T08:00:00")
+
+
+def test_the_days_of_the_alarm_are_those_that_were_set():
+    (item,) = sowing_of_nothing(10, now="2026-03-20T08:00:00", overdue_times=3)
+    assert "up to 3 times that is no alarm" in item.reason
+
+
 def beside_pots_not_up(now="", **sowing):
     names = "ABCD"
     plants = [
