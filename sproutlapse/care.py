@@ -123,6 +123,7 @@ def _fallen(scene: Scene) -> list[CareItem]:
     unit = "mm" if found[0].track.in_mm else "pixels"
     ends = max(s.track.clock(s.drops[-1].known_row) for s in found) + timedelta(days=FALL_ITEM_DAYS)
     fall = how_they_fell(scene, found)
+    lifted = "tray" if scene.tray.view.from_ == "above" else "pot"
     return [
         CareItem(
             key=f"fallen:{','.join(names)}",
@@ -131,7 +132,7 @@ def _fallen(scene: Scene) -> list[CareItem]:
             title=f"Down: {listed(names)}",
             reason=fall.reason,
             number=f"from {worst.before:.0f} to {worst.after:.0f} {unit} tall",
-            remedy="Lift the pot. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
+            remedy=f"Lift the {lifted}. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
             " tell which. A stem that is thin and glassy at the soil will not recover: take that seedling out, so"
             f" that its neighbours stay well.{fall.more} This line goes when it stands again, else on"
             f" {day_text(ends)}.",

@@ -131,7 +131,12 @@ def _remedies(scene: Scene, found: list[Story], likely: dict[str, str]) -> tuple
     if unknown or "hours" in likely or (long_enough(hours) and not _one_of_many(scene, found)):
         steps.append(hours_remedy(hours))
     if "crowding" in likely:
-        steps.append("Move the pots apart until leaves just do not touch.")
+        above = scene.tray.view.from_ == "above"
+        steps.append(
+            "Pot them on, or thin out every second cell."
+            if above
+            else "Move the pots apart until leaves just do not touch."
+        )
     if "warmth" in likely:
         steps.append(f"Take {listed(tuple(s.track.plant for s in found if scene.warm(s.track)))} off the heat mat.")
     elif unknown:

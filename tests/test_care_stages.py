@@ -203,6 +203,24 @@ def test_leaves_that_do_not_reach_each_other_need_no_room():
     assert not of(care(pixels, tray), "room")
 
 
+def rows_of_depth(behind_mm):
+    """A before B in the photo, 3 mm to the side, and C far away."""
+    table, tray = row_of("A", "B", "C", width=30.0, apart_px=10)
+    far = [("A", 100, 0.0), ("B", 110, behind_mm), ("C", 700, 0.0)]
+    plants = tuple(
+        p.model_copy(update={"box_px": (x, 0, x + 100, 300), "behind_mm": behind})
+        for p, (_, x, behind) in zip(tray.plants, far, strict=True)
+    )
+    return table, tray.model_copy(update={"plants": plants})
+
+
+def test_a_row_behind_stands_as_far_away_as_it_was_written():
+    assert not of(care(*rows_of_depth(150.0)), "room")
+    (item,) = of(care(*rows_of_depth(25.0)), "room")
+    assert item.plants == ("A", "B")
+    assert "stand 25 mm apart" in item.number
+
+
 def test_cells_seen_from_above_are_not_moved_apart():
     table, tray = row_of("A", "B", view={"from": "above"})
     (item,) = of(care(table, tray), "room")
@@ -316,31 +334,6 @@ def test_a_sowing_too_young_for_its_day_is_said_to_be_so():
     assert of(outside(6, sown="2026-04-10T08:00:00"), "harden")
     # Planted out late enough for its age.
     assert of(outside(16, sown="2026-04-11T08:00:00"), "plant out")
-
-
-@pytest.mark.parametrize(("day", "words"), [("2026-03-12", "too young to go outside; 5 days to planting out"),
-                                            ("2026-03-07", "too young to plant out")])  # fmt: skip
-def test_a_sprout_of_some_hours_is_not_sent_outside(day, words):
-    table, tray = sown(20, 20, 99, 99, sown="2026-01-02T08:00:00")
-    old = plant_rows("D", H, np.full(N, 40.0))
-    table = together(table[table["plant"] != "D"], old)
-    season = tray.season.model_copy(update={"plant_out": datetime.fromisoformat(day).date()})
-    tray = tray.model_copy(update={"season": season})
-    items = care(table, tray, now=clock(H[-1]))
-    (item,) = of(items, "not yet")
-    assert item.plants == ("A", "B")
-    assert "Less than 10 days after coming up" in item.reason
-    (go,) = [i for i in items if i.key.startswith(("harden", "plant out"))]
-    assert go.plants == ("D",)
-    young, only = sown(20, 20, 99, 99, sown="2026-01-02T08:00:00")
-    only = only.model_copy(update={"season": season})
-    assert stages(scene(young, only, clock(H[-1]))) == (f"s: {words}.",)
-
-
-@pytest.mark.parametrize("crop", ["courgette", "pumpkin", "impatiens", "begonia", "coleus", "zinnia", "marigold"])
-def test_what_bears_no_cold_night_comes_in_for_it(crop):
-    assert "below about 7 °C" in of(outside(6, crop=crop), "harden")[0].remedy
-    assert "nights fall below about 7 °C" in of(outside(16, crop=crop), "plant out")[0].remedy
 
 
 def test_a_plant_that_lies_down_is_not_put_outside():
