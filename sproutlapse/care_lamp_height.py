@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from sproutlapse.care_marks import open_since
 from sproutlapse.care_scene import Scene, day_text, height_in_words, since_text
 from sproutlapse.growth.lamps import Gap
 from sproutlapse.growth.tracks import Track
@@ -27,12 +28,14 @@ BELIEVED = timedelta(days=3)
 
 def asked_again(track: Track, said: datetime, now: datetime | None) -> datetime | None:
     """Since when what was said of a lamp is no longer believed of the plant that is tallest under it, else None."""
-    clocks = [track.clock(row) for row in range(len(track.time))]
-    rows = np.flatnonzero(np.isfinite(track.height) & (track.height > 0))
-    before = [row for row in rows if clocks[row] <= said]
-    start = float(track.height[before[-1]]) if before else 0.0
-    grown = [clocks[row] for row in rows if clocks[row] > said and track.height[row] >= start + GROWN_ON_MM]
-    ends = [*grown[:1], *([said + BELIEVED] if now is not None and now >= said + BELIEVED else [])]
+    after = np.array([track.clock(row) > said for row in range(len(track.time))])
+    known = np.isfinite(track.height) & (track.height > 0)
+    before = np.flatnonzero(known & ~after)
+    start = float(track.height[before[-1]]) if len(before) else 0.0
+    # Three photos in a row, so that one poor height does not ask.
+    row = open_since(track.height >= start + GROWN_ON_MM, known & after, track.elapsed_h)
+    ends = [] if row is None else [track.clock(row)]
+    ends += [said + BELIEVED] if now is not None and now >= said + BELIEVED else []
     return min(ends, default=None)
 
 
@@ -57,8 +60,8 @@ def measure_again(scene: Scene, gap: Gap, moved: datetime) -> CareItem:
         urgency=urgency,
         plants=(gap.track.plant,),
         title=f"Write down how high the lamp “{name}” hangs now",
-        reason=f"You said on {day_text(moved)} that it was moved; tray.toml still has {gap.lamp.above_soil_mm:.0f} mm"
-        f" above the soil, so its gap is not known.{more}",
+        reason=f"You said on {day_text(moved)} that it was moved; tray.toml names no height since then"
+        f" ({gap.lamp.above_soil_mm:.0f} mm above the soil before), so its gap is not known.{more}",
         number=f"{gap.track.plant} is {height_in_words(gap.track)}",
         remedy=f'{look} from the soil to its lower edge and add a further [[lamp]] with name = "{name}", `since` and'
         " above_soil_mm to tray.toml. Until then look yourself that no leaf comes near it.",

@@ -256,7 +256,8 @@ def _under_known_lamp(scene: Scene, gap: Gap, keep_mm: float, mine: list[Track])
     alone = _alone(scene, gap.lamp.name)
     only = f"Only {mine[0].plant} of {alone} under the lamp “{gap.lamp.name}” is stretched: "
     if gap.gap_mm > keep_mm + LAMP_SLACK_MM:
-        if waiting := pots_waiting(scene, gap.lamp.name):
+        waiting = pots_waiting(scene, gap.lamp.name)
+        if waiting and not alone:
             return [_over_covers(gap, waiting)], False
         if not alone:
             return [

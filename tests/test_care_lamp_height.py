@@ -98,6 +98,24 @@ def test_a_lamp_that_was_lowered_since_is_still_too_near():
     assert of(care(rows(90.0), under_a_tube(150), ("lamp far:left", H[2])), "lamp")
 
 
+def test_no_blades_are_cut_for_a_lamp_whose_height_is_old():
+    parts = {
+        "sowing": [{"name": "s", "crop": "leek"}],
+        "lamp": [{"name": "left", "kind": "tube", "above_soil_mm": 240}],
+    }
+    tray = tray_of("A", each={"habit": "grasslike", "sowing": "s", "lamp": "left"}, **parts)
+    table = plant_rows("A", H, np.full(N, 180.0), canopy=300.0, stem=np.nan)
+    assert of(care(table, tray), "trim")
+    assert not of(care(table, tray, ("lamp:left", H[20])), "trim")
+
+
+def test_one_poor_height_does_not_end_what_was_said_of_a_lamp():
+    height = np.full(N, 100.0)
+    height[-2] = 130.0
+    (item,) = care(rows(height), under_a_tube(120), ("lamp:left", H[-4]))
+    assert item.urgency == "today"
+
+
 def sowing_of_nothing(day, *marks, now, **judged):
     sowing = {"name": "s", "crop": "tomato", "soil_c": 20, "sown": f"2026-02-{day:02d}T08:00:00"}
     tray = tray_of("A", each={"sowing": "s"}, sowing=[sowing], judge=judged)
