@@ -77,15 +77,16 @@ def contradiction(scene: Scene, gap: Gap, near_since: datetime) -> CareItem:
     again = asked_again(gap.track, mark, scene.now) if mark else None
     return CareItem(
         key=key,
-        urgency="today",
+        urgency="now",  # as it was before the plant grew so far
         plants=(gap.track.plant,),
         title=f"Measure how high the lamp “{gap.lamp.name}” hangs",
         reason=f"The numbers contradict each other: {gap.track.plant} is measured taller than the lamp is said to hang"
         f" ({said} above the soil).",
         number=f"{gap.track.plant} is {height_in_words(gap.track)}, the lamp at {said}",
-        remedy="Measure from the soil of that pot to the lamp's lower edge and write it into above_soil_mm; if the lamp"
+        remedy="Look now: should leaves touch the lamp, raise it first. Measure from the soil of that pot to the lamp's"
+        " lower edge and write it into above_soil_mm; if the lamp"
         " was moved, add a [[lamp]] of the same name with `since`. If that is right, check marker_mm with a ruler on"
-        " the print. Should leaves touch the lamp, raise it first.",
+        " the print.",
         caution=LAMP_CAUTION,
         since=since_text([again or _above_since(gap, near_since)]),
     )

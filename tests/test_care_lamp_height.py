@@ -44,6 +44,7 @@ def test_no_mark_silences_a_plant_that_grew_above_the_height_written_for_its_lam
     marks = (("lamp:left", H[20]), ("lamp height:left", H[21]))
     (item,) = care(growing, under_a_tube(120), *marks)
     assert "contradict" in item.reason
+    assert item.urgency == "now"
     # Said to be seen to: quiet until it has grown on by 20 mm (one photo is 2.6 mm of growth), or for three days.
     assert not care(growing, under_a_tube(120), *marks, ("lamp below:left", H[-3]))
     (again,) = care(growing, under_a_tube(120), *marks, ("lamp below:left", H[-12]))
