@@ -125,6 +125,7 @@ def _fallen(scene: Scene) -> list[CareItem]:
     unit = "mm" if found[0].track.in_mm else "pixels"
     ends = max(s.track.clock(s.drops[-1].known_row) for s in found) + timedelta(days=FALL_ITEM_DAYS)
     fall = how_they_fell(scene, found)
+    lifted = "tray" if scene.tray.view.from_ == "above" else "pot"
     return [
         CareItem(
             key=f"fallen:{','.join(names)}",
@@ -133,7 +134,7 @@ def _fallen(scene: Scene) -> list[CareItem]:
             title=f"Down: {listed(names)}",
             reason=fall.reason,
             number=f"from {worst.before:.0f} to {worst.after:.0f} {unit} tall",
-            remedy="Lift the pot. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
+            remedy=f"Lift the {lifted}. Light and dry: water from below. Heavy: do not water, give air. A photo cannot"
             " tell which. A stem that is thin and glassy at the soil will not recover: take that seedling out, so"
             f" that its neighbours stay well.{fall.more} This line goes when it stands again, else on"
             f" {day_text(ends)}.",
@@ -161,18 +162,20 @@ def _overdue(scene: Scene) -> list[CareItem]:
         too_late = again is not None and again < scene.now.date()
         last_day = f" Sow again by {again.isoformat()} at the latest." if again and not too_late else ""
         names = names_of(own)
+        usual = expected(sowing, times=scene.tray.judge.overdue_times)
         items.append(
             CareItem(
                 key=f"overdue:{sowing.name}",
                 urgency="this week",
                 plants=names,
                 title=f"Nothing up yet: {sowing.name}",
-                reason=f"{crop_name(sowing.crop) or sowing.crop or sowing.name}: {expected(sowing)}. Worth a second"
+                reason=f"{crop_name(sowing.crop) or sowing.crop or sowing.name}: {usual}. Worth a second"
                 " look, not yet the bin.",
                 number=f"{days:.0f} days since sowing",
                 remedy="Feel whether the soil is moist and as warm as this crop wants, and look under the surface"
                 f" with a toothpick in one corner.{last_day}",
                 caution=MAT_CAUTION,
+                since=since_text([sowing.sown.replace(tzinfo=None) + timedelta(days=limit)]),
             )
         )
     return items

@@ -6,11 +6,13 @@ was measured.
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from sproutlapse.care_light import LAMP_CAUTION, shares_lamp
+from sproutlapse.care_lamp_height import LAMP_CAUTION
+from sproutlapse.care_light import shares_lamp
 from sproutlapse.care_scene import Scene, names_of, since_text
-from sproutlapse.care_sprouts import share_up
+from sproutlapse.care_sprouts import half_is_up, share_up
+from sproutlapse.crops_window import overdue_after
 from sproutlapse.figures import amount
 from sproutlapse.growth.colour import PALER
 from sproutlapse.growth.judge import Story
@@ -40,7 +42,7 @@ def lamp_far(scene: Scene) -> list[CareItem]:
     stretched = {s.track.plant for grade in ("leggy", "stretching") for s in scene.graded(grade)}
     sturdy = {s.track.plant for s in scene.graded("sturdy")}
     items = []
-    for gap in scene.gaps():
+    for gap in scene.known_gaps():
         # Blades have no stem to stretch.
         under = [s for s in scene.here() if shares_lamp(s.track, gap, scene) and s.track.habit != "grasslike"]
         most = FARTHEST_MM.get(gap.lamp.kind or "")
@@ -51,8 +53,7 @@ def lamp_far(scene: Scene) -> list[CareItem]:
         if gap.gap_mm <= max(most, gap.keep_clear_mm) or names & stretched or names <= sturdy:
             continue
         since = _since(gap, under)
-        waiting = {sowing.name for sowing in scene.tray.sowings if not _half_up(scene, sowing)}
-        if any(s.track.settings and s.track.settings.sowing in waiting for s in under):
+        if pots_waiting(scene, gap.lamp.name):
             continue  # covers stand under it still
         if pale_under(scene, gap.lamp.name) or not scene.to_do("lamp far", gap.lamp.name, since):
             continue
@@ -60,9 +61,27 @@ def lamp_far(scene: Scene) -> list[CareItem]:
     return items
 
 
-def _half_up(scene: Scene, sowing: Sowing) -> bool:
+def pots_waiting(scene: Scene, lamp_name: str) -> tuple[str, ...]:
+    """Pots under a lamp of sowings of which half are not up, so that covers may stand on them still.
+
+    Not those of a sowing that is overdue: nothing may ever come of it.
+    """
+    waiting = {sowing.name for sowing in scene.tray.sowings if _waits(scene, sowing)}
+    found = []
+    for s in scene.stories:
+        lamp = scene.lamp_now(s.track)
+        if lamp is not None and lamp.name == lamp_name and s.track.settings and s.track.settings.sowing in waiting:
+            found.append(s.track.plant)
+    return tuple(found)
+
+
+def _waits(scene: Scene, sowing: Sowing) -> bool:
     up, of, _ = share_up(scene, sowing)
-    return 2 * up >= of
+    limit = overdue_after(sowing, times=scene.tray.judge.overdue_times)
+    if limit is not None and sowing.sown is not None and scene.now is not None:
+        late = scene.now - sowing.sown.replace(tzinfo=None) >= timedelta(days=limit)
+        return not half_is_up(up, of) and not late
+    return not half_is_up(up, of)
 
 
 def _since(gap: Gap, under: list[Story]) -> datetime:

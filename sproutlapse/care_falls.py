@@ -37,7 +37,8 @@ def how_they_fell(scene: Scene, found: list[Story]) -> Fall:
     names = {s.track.plant for s in found}
     patches = [p for p in patches_now([(s.track, s.drops) for s in scene.stories], scene.tray) if names & set(p.plants)]
     told = [_spreads(p) if len(p.plants) > 1 else _alone(p) for p in patches]
-    more = [_keep_apart(p) for p in patches if len(p.plants) > 1]
+    above = scene.tray.view.from_ == "above"
+    more = [_keep_apart(p, above=above) for p in patches if len(p.plants) > 1]
     return Fall("now", " ".join([reason, *(t for t in told if t)]), "".join(more))
 
 
@@ -62,8 +63,14 @@ def _spreads(patch: Patch) -> str:
     return f"{told}; {listed(patch.standing)} beside them still {'stands' if len(patch.standing) == 1 else 'stand'}."
 
 
-def _keep_apart(patch: Patch) -> str:
+def _keep_apart(patch: Patch, *, above: bool) -> str:
     """Cool damp soil, crowding and much water make it worse (Texas A&M extension), and trays carry it on (Michigan
     State Univ. extension)."""
     safe = f" Stand {listed(patch.standing)} away from them, drier and with more air." if patch.standing else ""
+    if above and patch.standing:
+        # Cells of one tray cannot be moved apart.
+        safe = (
+            " Cells cannot be moved apart: take what will not recover out with its soil, and keep"
+            f" {listed(patch.standing)} drier and with more air."
+        )
     return f"{safe} Do not use that soil again, nor the tray before it was scrubbed."

@@ -7,11 +7,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
+from sproutlapse.care_lamp_height import LAMP_CAUTION, contradiction, measure_again
 from sproutlapse.care_marks import open_since
 from sproutlapse.care_scene import (
     Scene,
-    day_text,
-    height_in_words,
     last_height,
     last_seen,
     since_text,
@@ -24,11 +23,6 @@ from sproutlapse.growth.tracks import Track
 from sproutlapse.growth.trend import in_words
 from sproutlapse.results import CareItem
 
-LAMP_CAUTION = (
-    "Switch the lamp off and pull its plug before you move it, and let a hot lamp cool. Keep plugs and sockets"
-    " above and away from water, with a loop in the cord for drips. See that hooks carry the lamp's weight. Do"
-    " not look into bright lamps. Local rules and a qualified electrician go before anything said here."
-)
 SOON_DAYS = 4
 AHEAD_DAYS = 2  # for which the gap is told in numbers
 # A lamp is raised so far that it need not be touched again for so long. Own proposal.
@@ -48,15 +42,26 @@ def lamp_too_near(scene: Scene) -> list[CareItem]:
     items = []
     for gap in scene.gaps():
         since = _too_near_since(gap, scene)
-        if gap.keep_clear_mm is None or since is None:
+        if gap.keep_clear_mm is None:
             continue
-        if gap.gap_mm <= 0:
-            items.append(_contradiction(gap))
-        elif not scene.to_do("lamp", gap.lamp.name, since):
-            items.append(_measure_again(gap, scene.marks[f"lamp:{gap.lamp.name}"]))
-        else:
+        if since is not None and gap.gap_mm <= 0:
+            items.append(contradiction(scene, gap, since))
+        elif (moved := _moved(scene, gap, since)) is not None:
+            items.append(measure_again(scene, gap, moved))
+        elif since is not None:
             items.append(_raise(scene, gap, gap.keep_clear_mm, since))
     return items
+
+
+def _moved(scene: Scene, gap: Gap, since: datetime | None) -> datetime | None:
+    """When a lamp was said to be moved, so that its gap is not known; None where it is, or is known to be too small."""
+    name = gap.lamp.name
+    if since is not None and not scene.to_do("lamp", name, since):
+        return scene.marks[f"lamp:{name}"]
+    moved = scene.moved(gap.lamp)
+    # One that was lowered since hangs no higher than where it was too near.
+    lowered = moved is not None and moved > scene.marks.get(f"lamp:{name}", datetime.min)
+    return None if since is not None and lowered else moved
 
 
 def _raise(scene: Scene, gap: Gap, keep_mm: float, since: datetime) -> CareItem:
@@ -110,24 +115,6 @@ def _too_near_since(gap: Gap, scene: Scene) -> datetime | None:
     return track.clock(gap.row) if gap.gap_mm < gap.keep_clear_mm else None
 
 
-def _measure_again(gap: Gap, said: datetime) -> CareItem:
-    """The lamp was said to be raised, but not to what height: its gap is not known until that is written down."""
-    name = gap.lamp.name
-    return CareItem(
-        key=f"lamp height:{name}",
-        urgency="this week",
-        plants=(gap.track.plant,),
-        title=f"Write down how high the lamp “{name}” hangs now",
-        reason=f"You said on {day_text(said)} that it was raised; tray.toml still has {gap.lamp.above_soil_mm:.0f} mm"
-        " above the soil, so its gap is not known.",
-        number=f"{gap.track.plant} is {height_in_words(gap.track)}",
-        remedy=f'Measure from the soil to its lower edge and add a further [[lamp]] with name = "{name}", `since` and'
-        " above_soil_mm to tray.toml. Until then look yourself that no leaf comes near it.",
-        caution="Do not look into bright lamps.",
-        since=since_text([said]),
-    )
-
-
 def _raised_to(gap: Gap, scene: Scene) -> tuple[int, str]:
     """Height in mm above the soil to raise a lamp to, with room for some days of growth where the growth is known, and
     the words for that room."""
@@ -156,24 +143,6 @@ def _under_it(gap: Gap, scene: Scene) -> str:
     return f" Under it stand {', '.join(told)}{more}."
 
 
-def _contradiction(gap: Gap) -> CareItem:
-    """The numbers cannot both be right: a plant taller than its lamp hangs. No distance is advised on then."""
-    said = f"{gap.lamp.above_soil_mm:.0f} mm"
-    return CareItem(
-        key=f"lamp height:{gap.lamp.name}",
-        urgency="today",
-        plants=(gap.track.plant,),
-        title=f"Measure how high the lamp “{gap.lamp.name}” hangs",
-        reason=f"The numbers contradict each other: {gap.track.plant} is measured taller than the lamp is said to hang"
-        f" ({said} above the soil).",
-        number=f"{gap.track.plant} is {height_in_words(gap.track)}, the lamp at {said}",
-        remedy="Measure from the soil of that pot to the lamp's lower edge and write it into above_soil_mm; if the lamp"
-        " was moved, add a [[lamp]] of the same name with `since`. If that is right, check marker_mm with a ruler on"
-        " the print. Should leaves touch the lamp, raise it first.",
-        caution=LAMP_CAUTION,
-    )
-
-
 def shares_lamp(track: Track, gap: Gap, scene: Scene) -> bool:
     """Whether a plant that something was measured of stands under a gap's lamp now."""
     lamp = scene.lamp_now(track)
@@ -196,7 +165,7 @@ def _gap_soon(under: list[tuple[Track, int]], above_soil_mm: float, scene: Scene
 
 def lamp_soon(scene: Scene) -> list[CareItem]:
     items = []
-    for gap in scene.gaps():
+    for gap in scene.known_gaps():
         if gap.keep_clear_mm is None or gap.lamp.above_soil_mm is None or gap.gap_mm < gap.keep_clear_mm:
             continue
         under = [(s.track, last_break(s.drops)) for s in scene.stories if shares_lamp(s.track, gap, scene)]

@@ -39,7 +39,8 @@ def touching(scene: Scene) -> list[Touch]:
         return []
     places = np.array([_middle(s) for s in here]) * per_px
     if scene.tray.view.from_ != "above":
-        places[:, 1] = 0.0
+        # How high a pot stands in the photo says nothing from the side; how far behind the others it stands does.
+        places[:, 1] = [s.track.settings.behind_mm if s.track.settings else 0.0 for s in here]
     apart = np.hypot(*(places[:, None] - places[None, :]).transpose(2, 0, 1))
     apart[apart <= 0] = np.inf
     if not np.isfinite(apart).any():

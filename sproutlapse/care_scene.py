@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,8 @@ from sproutlapse.growth.tracks import Track
 from sproutlapse.tray import Judge, Lamp, Sowing, Tray
 
 WET_CAUTION = "Switch off and unplug lamps and mats before you handle water or wet pots near them."
+# A height written down as of so long before the lamp was said to be moved is that of the same move. Own proposal.
+SAME_MOVE = timedelta(hours=24)
 
 
 @dataclass(frozen=True)
@@ -103,6 +105,18 @@ class Scene:
                 tallest[lamp.name] = Gap(lamp, track, row, gap, keep_clear_mm(lamp))
         names = dict.fromkeys(lamp.name for lamp in self.tray.lamps)
         return [replace(tallest[name], at_most=name in unsure) for name in names if name in tallest]
+
+    def moved(self, lamp: Lamp) -> datetime | None:
+        """When a lamp was last said to be raised or lowered with no new height written down since; else None."""
+        said = [self.marks[key] for key in (f"lamp:{lamp.name}", f"lamp far:{lamp.name}") if key in self.marks]
+        hung = lamp.since.replace(tzinfo=None) if lamp.since else None
+        if not said or (hung is not None and max(said) <= hung + SAME_MOVE):
+            return None
+        return max(said)
+
+    def known_gaps(self) -> list[Gap]:
+        """The gaps now under lamps that hang where tray.toml says."""
+        return [gap for gap in self.gaps() if self.moved(gap.lamp) is None]
 
     def _not_gone(self) -> list[Track]:
         gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])

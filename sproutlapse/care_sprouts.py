@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime, timedelta
 
 from sproutlapse.care_hours import hours_remedy, known_hours, long_enough
@@ -36,6 +37,11 @@ def own_stories(scene: Scene, sowing: Sowing) -> list[Story]:
     return [s for s in scene.stories if s.track.settings and s.track.settings.sowing == sowing.name]
 
 
+def half_is_up(up: int, of: int) -> bool:
+    """Whether so many of a sowing are up that cover and bottom heat go."""
+    return up >= SHARE_UP * of
+
+
 def share_up(scene: Scene, sowing: Sowing) -> tuple[int, int, datetime | None]:
     """Seeds (pots, where their number is not known) that are up, of how many, and when half of them were.
 
@@ -48,7 +54,7 @@ def share_up(scene: Scene, sowing: Sowing) -> tuple[int, int, datetime | None]:
         (unit, s.track) for s in own for unit in units_up(s.track, s.up, sowing, scene.tray.judge)
     ]
     units.sort(key=lambda pair: float(pair[1].elapsed_h[pair[0].known_row]))
-    need = max(1, -(-of // 2))
+    need = max(1, math.ceil(SHARE_UP * of))
     if of == 0 or len(units) < need:
         return len(units), of, None
     unit, track = units[need - 1]
@@ -66,7 +72,7 @@ def _of_sowing(scene: Scene, sowing: Sowing) -> CareItem | None:
     if not fresh and not off:
         return None
     # The seeds that are not up keep their cover until half are.
-    half_up = 2 * up >= of
+    half_up = half_is_up(up, of)
     told = [s.track.clock(s.up.known_row) for s in fresh if s.up]
     begun = [*told, *([half] if off and half else [])]
     ends = max(begun) + timedelta(days=SPROUT_DAYS)
@@ -158,7 +164,7 @@ def _mat(scene: Scene, sowing: Sowing) -> str:
     waiting: list[Story] = []
     for other in scene.tray.sowings:
         up, of, _ = share_up(scene, other)
-        if other.name != sowing.name and 2 * up < of:
+        if other.name != sowing.name and not half_is_up(up, of):
             waiting += [s for s in own_stories(scene, other) if not placed or on_mat(s.track)]
     said = f"Take {listed(names_of(ups))} off the heat mat" + ("" if placed else ", if there is one")
     if empty:

@@ -11,9 +11,10 @@ from datetime import datetime
 
 import numpy as np
 
-from sproutlapse.care_distance import LAMP_STEP_MM, pale_under
+from sproutlapse.care_distance import LAMP_STEP_MM, pale_under, pots_waiting
 from sproutlapse.care_hours import hours_remedy, in_hours, known_hours, long_enough, too_short
-from sproutlapse.care_light import LAMP_CAUTION, shares_lamp
+from sproutlapse.care_lamp_height import LAMP_CAUTION
+from sproutlapse.care_light import shares_lamp
 from sproutlapse.care_scene import (
     Scene,
     by_crop,
@@ -84,7 +85,7 @@ def _since(s: Story, grade: str) -> datetime:
 def _likely(scene: Scene, found: list[Story]) -> dict[str, str]:
     """What speaks for a cause, by its name, the two strongest only; empty where nothing is known that does."""
     said: dict[str, str] = {}
-    for gap in scene.gaps():
+    for gap in scene.known_gaps():
         keep = gap.keep_clear_mm
         if keep is None or gap.at_most or not any(shares_lamp(s.track, gap, scene) for s in found):
             continue
@@ -130,7 +131,12 @@ def _remedies(scene: Scene, found: list[Story], likely: dict[str, str]) -> tuple
     if unknown or "hours" in likely or (long_enough(hours) and not _one_of_many(scene, found)):
         steps.append(hours_remedy(hours))
     if "crowding" in likely:
-        steps.append("Move the pots apart until leaves just do not touch.")
+        above = scene.tray.view.from_ == "above"
+        steps.append(
+            "Pot them on, or thin out every second cell."
+            if above
+            else "Move the pots apart until leaves just do not touch."
+        )
     if "warmth" in likely:
         steps.append(f"Take {listed(tuple(s.track.plant for s in found if scene.warm(s.track)))} off the heat mat.")
     elif unknown:
@@ -222,6 +228,12 @@ def _light_remedies(scene: Scene, found: list[Story]) -> tuple[list[str], bool]:
         mine = [s.track for s in found if shares_lamp(s.track, gap, scene)]
         if not mine or gap.keep_clear_mm is None or gap.gap_mm <= 0:
             continue  # where the lamp's height contradicts the plants' it is to be measured first
+        if scene.moved(gap.lamp) is not None:
+            steps.append(
+                f"How high the lamp “{gap.lamp.name}” hangs since it was moved is not known: measure it before it is"
+                " moved again."
+            )
+            continue
         told, lowered = _under_known_lamp(scene, gap, gap.keep_clear_mm, mine)
         steps += told
         moves = moves or lowered
@@ -244,6 +256,9 @@ def _under_known_lamp(scene: Scene, gap: Gap, keep_mm: float, mine: list[Track])
     alone = _alone(scene, gap.lamp.name)
     only = f"Only {mine[0].plant} of {alone} under the lamp “{gap.lamp.name}” is stretched: "
     if gap.gap_mm > keep_mm + LAMP_SLACK_MM:
+        waiting = pots_waiting(scene, gap.lamp.name)
+        if waiting and not alone:
+            return [_over_covers(gap, waiting)], False
         if not alone:
             return [
                 f"Lower the lamp “{gap.lamp.name}” from {gap.gap_mm:.0f} to {keep_mm:.0f} mm above the"
@@ -267,6 +282,15 @@ def _under_known_lamp(scene: Scene, gap: Gap, keep_mm: float, mine: list[Track])
         when = " once the lamp is raised" if gap.gap_mm < keep_mm else ""
         steps.append(f"Stand {who} on a block of up to {math.floor(block_mm / 5) * 5} mm{when}.")
     return steps, False
+
+
+def _over_covers(gap: Gap, waiting: tuple[str, ...]) -> str:
+    """A lamp that comes near covers heats what is under them."""
+    stand = "waits" if len(waiting) == 1 else "wait"
+    return (
+        f"{listed(waiting)} under the lamp “{gap.lamp.name}” still {stand} for half of the sowing to be up, perhaps"
+        " under a cover: leave the lamp where it hangs until then, and move what is stretched under its middle."
+    )
 
 
 def _without_distance(scene: Scene, found: list[Story]) -> tuple[list[str], bool]:

@@ -77,7 +77,7 @@ def trim_due(scene: Scene) -> list[CareItem]:
 def _cuts(scene: Scene) -> Iterator[Cut]:
     at_lamp = {
         g.lamp.name: g.lamp.above_soil_mm - g.keep_clear_mm
-        for g in scene.gaps()
+        for g in scene.known_gaps()
         if g.keep_clear_mm is not None and g.lamp.above_soil_mm is not None and 0 < g.gap_mm < g.keep_clear_mm
     }
     tangled = {

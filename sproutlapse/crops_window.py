@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from sproutlapse.crops import (
+    DAYS_TABLE,
     MEMORY_SOURCE,
     SOIL_F,
     SUITED,
+    TEMPERATURES_C,
     WEEKS,
     best_column,
     celsius,
@@ -33,6 +35,8 @@ MAT_C, PLAIN_ROOM_C = 24.0, 16.0
 SLOW_TIMES, SLOW_DAYS, POOR_SHARE = 2.0, 4.0, 0.8
 # Above the degrees that suit by so much, no table tells of these crops. Own proposal.
 HOTTER_C = 6.0
+# A temperature written in degrees F is the same as a limit in a table up to so much. Own proposal.
+SAME_C = 0.05
 
 
 @dataclass(frozen=True)
@@ -81,8 +85,9 @@ def span(fewest: float, most: float) -> str:
     return f"{fewest:.0f} to {most:.0f} days"
 
 
-def expected(sowing: Sowing) -> str:
-    """When sprouts are to be expected, with how sure that is, as it goes on behind `overdue: ...,`."""
+def expected(sowing: Sowing, *, times: float = 2.0) -> str:
+    """When sprouts are to be expected, with how sure that is, as it goes on behind `overdue: ...,`; `times` that much
+    is waited for before anything is overdue."""
     own = own_words(sowing)
     if own:
         return own
@@ -91,8 +96,9 @@ def expected(sowing: Sowing) -> str:
     days = window(sowing)
     if days is None:
         return "no table says when to expect it"
+    often = "twice" if times <= 2 else f"{times:g} times"
     where = f" at {sowing.soil_c:.0f} °C" if sowing.soil_c is not None else ""
-    return f"usually about {span(days.fewest, days.most)}{where}, up to twice that is no alarm"
+    return f"usually about {span(days.fewest, days.most)}{where}, up to {often} that is no alarm"
 
 
 def own_words(sowing: Sowing) -> str:
@@ -120,9 +126,19 @@ def weeks_from_memory(sowing: Sowing) -> bool:
 def warmth_words(sowing: Sowing) -> str:
     """What to say at once of a soil that is too cold or too hot; nothing where it suits the crop or is not known."""
     name, soil_c = crop_name(sowing.crop), sowing.soil_c
-    if name is None or soil_c is None:
+    if name is None or soil_c is None or (waits_for_cold(sowing) and soil_c < _likes_from(name)):
         return ""
     return _suited_warmth(name, soil_c) if name in SUITED else _table_warmth(name, soil_c)
+
+
+def _likes_from(name: str) -> float:
+    """Degrees C from which on a crop is not too cold: what is cooler may be the cold spell that its seed needs."""
+    return celsius(SUITED[name].low_f) if name in SUITED else best_column(name) or 0.0
+
+
+def _degrees(soil_c: float) -> str:
+    """`18.3 °C`; a temperature that was written in degrees F has more places than any thermometer."""
+    return f"{round(soil_c, 1) + 0.0:g} °C"
 
 
 def _table_warmth(name: str, soil_c: float) -> str:
@@ -134,26 +150,51 @@ def _table_warmth(name: str, soil_c: float) -> str:
     side = "cold" if soil_c < best else "hot"
     there = f"at {best:.0f} °C: {span(fast, fast)}" + ("" if most is None else f", {most:.0f} %")
     act = f"Set it {'warmer' if side == 'cold' else 'cooler'}."
+    if days is None and _bears(name, soil_c, normal, most):
+        return f"No table has days for {name} at {_degrees(soil_c)}{_for_it(name, normal)}; {there}."
     if days is None:
         return f"Too {side} for {name}: {_none_known(name, soil_c, normal)}; {there}. {act}"
     slow = days >= SLOW_TIMES * fast and days - fast >= SLOW_DAYS
     poor = normal is not None and most is not None and normal <= POOR_SHARE * most
     if not slow and not poor:
         return ""
-    here = f"at {soil_c:g} °C about {span(days, days)}"
+    here = f"at {_degrees(soil_c)} about {span(days, days)}"
     here += "" if normal is None else f", {normal:.0f} % normal seedlings"
     return f"{side.capitalize()} for {name}: {here}; {there}. {act}"
+
+
+def _good(name: str) -> tuple[float, float] | None:
+    """Degrees C within which a crop does well."""
+    return (celsius(SOIL_F[name][1]), celsius(SOIL_F[name][2])) if name in SOIL_F else None
+
+
+def _bears(name: str, soil_c: float, normal: float | None, most: float | None) -> bool:
+    """Whether a crop does well where nobody counted its days: not tested is neither cold nor hot."""
+    good = _good(name)
+    if good is not None and good[0] - SAME_C <= soil_c <= good[1] + SAME_C:
+        return True
+    tested = max((c, days) for c, days in zip(TEMPERATURES_C, DAYS_TABLE[name], strict=True) if days is not None)
+    if good is None and tested[1] > 0 and tested[0] < soil_c <= tested[0] + HOTTER_C:
+        return True
+    return normal is not None and most is not None and normal > POOR_SHARE * most
+
+
+def _for_it(name: str, normal: float | None) -> str:
+    """What speaks for a temperature at which no table has days, and the percentage of normal seedlings there."""
+    good = _good(name)
+    well = "" if good is None else f"; it does well from {good[0]:.0f} to {good[1]:.0f} °C"
+    return well + ("" if normal is None else f"; {normal:.0f} % normal seedlings in one trial")
 
 
 def _none_known(name: str, soil_c: float, normal: float | None) -> str:
     """What the table says around a temperature at which it gives no days."""
     low, _, _, _, high = (celsius(f) for f in SOIL_F.get(name, (0.0, 0.0, 0.0, 0.0, 999.0)))
     if soil_c < low:
-        return f"{soil_c:g} °C is below the {low:.0f} °C that it needs at least"
+        return f"{_degrees(soil_c)} is below the {low:.0f} °C that it needs at least"
     if soil_c > high:
-        return f"{soil_c:g} °C is above the {high:.0f} °C that it bears"
+        return f"{_degrees(soil_c)} is above the {high:.0f} °C that it bears"
     some = "" if not normal else f", though {normal:.0f} % normal seedlings"
-    return f"no table has days at {soil_c:g} °C{some}"
+    return f"no table has days at {_degrees(soil_c)}{some}"
 
 
 def _suited_warmth(name: str, soil_c: float) -> str:
@@ -163,11 +204,11 @@ def _suited_warmth(name: str, soil_c: float) -> str:
     usual = f"it likes {likes}: {span(crop.fewest, crop.most)}"
     days = days_to_emergence(name, soil_c)
     if days is None:
-        return f"Too cold for {name}: next to nothing is to be expected at {soil_c:g} °C; {usual}. Set it warmer."
+        return f"Too cold for {name}: next to nothing is to be expected at {_degrees(soil_c)}; {usual}. Set it warmer."
     if soil_c > high + HOTTER_C:
-        return f"Hot for {name}: no table tells of {soil_c:g} °C; {usual}. Set it cooler."
+        return f"Hot for {name}: no table tells of {_degrees(soil_c)}; {usual}. Set it cooler."
     if days.most >= SLOW_TIMES * crop.most and days.most - crop.most >= SLOW_DAYS:
-        return f"Cold for {name}: at {soil_c:g} °C about {span(days.fewest, days.most)}; {usual}. Set it warmer."
+        return f"Cold for {name}: at {_degrees(soil_c)} about {span(days.fewest, days.most)}; {usual}. Set it warmer."
     return ""
 
 

@@ -307,7 +307,7 @@ def test_every_item_has_a_reason_a_number_a_remedy_and_a_caution():
 def test_a_plant_taller_than_its_lamp_hangs_is_a_contradiction_and_no_distance_is_advised_on():
     items = care(plant_rows("A", H, np.full(N, 90.0)), tray_of("A", **lamp(kind="tube", above_soil_mm=80)))
     assert not of(items, "lamp")
-    (item,) = of(items, "lamp height")
+    (item,) = of(items, "lamp below")
     assert "contradict" in item.reason
     assert "above_soil_mm" in item.remedy
     assert "A is 90 mm tall" in item.number

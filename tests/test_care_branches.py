@@ -100,6 +100,16 @@ def test_leggy_plants_that_touch_are_given_room():
     assert "Move the pots apart" in item.remedy
 
 
+def test_leggy_plants_in_rows_of_depth_do_not_crowd_each_other():
+    plants = [
+        {"name": n, "box_px": [10 * k, 0, 10 * k + 100, 300], "habit": "broadleaf", "behind_mm": 150.0 * k}
+        for k, n in enumerate("AB")
+    ]
+    table = together(*(leggy(n).assign(width_mm=60.0) for n in "AB"))
+    (item,) = of(care(table, Tray.model_validate({"view": {"from": "side"}, "plant": plants})), "leggy")
+    assert "touch" not in item.reason + item.remedy
+
+
 def test_no_more_than_two_causes_are_named():
     plants = [
         {"name": n, "box_px": [150 * k, 0, 150 * k + 100, 300], "habit": "broadleaf", "lamp": "left", "place": "mat"}

@@ -203,6 +203,24 @@ def test_leaves_that_do_not_reach_each_other_need_no_room():
     assert not of(care(pixels, tray), "room")
 
 
+def rows_of_depth(behind_mm):
+    """A before B in the photo, 3 mm to the side, and C far away."""
+    table, tray = row_of("A", "B", "C", width=30.0, apart_px=10)
+    far = [("A", 100, 0.0), ("B", 110, behind_mm), ("C", 700, 0.0)]
+    plants = tuple(
+        p.model_copy(update={"box_px": (x, 0, x + 100, 300), "behind_mm": behind})
+        for p, (_, x, behind) in zip(tray.plants, far, strict=True)
+    )
+    return table, tray.model_copy(update={"plants": plants})
+
+
+def test_a_row_behind_stands_as_far_away_as_it_was_written():
+    assert not of(care(*rows_of_depth(150.0)), "room")
+    (item,) = of(care(*rows_of_depth(25.0)), "room")
+    assert item.plants == ("A", "B")
+    assert "stand 25 mm apart" in item.number
+
+
 def test_cells_seen_from_above_are_not_moved_apart():
     table, tray = row_of("A", "B", view={"from": "above"})
     (item,) = of(care(table, tray), "room")
@@ -309,8 +327,13 @@ def test_hardening_is_told_by_crop_with_its_source():
 
 
 def test_a_sowing_too_young_for_its_day_is_said_to_be_so():
-    (item,) = of(outside(6, sown="2026-04-24T08:00:00"), "harden")
+    items = outside(6, sown="2026-04-24T08:00:00")
+    assert not of(items, "harden")
+    (item,) = of(items, "not yet")
     assert "s will be 3 weeks old then; 5 to 6 are usual" in item.reason
+    assert of(outside(6, sown="2026-04-10T08:00:00"), "harden")
+    # Planted out late enough for its age.
+    assert of(outside(16, sown="2026-04-11T08:00:00"), "plant out")
 
 
 def test_a_plant_that_lies_down_is_not_put_outside():

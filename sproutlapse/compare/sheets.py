@@ -70,7 +70,7 @@ def _facts(group: Group) -> list[tuple[str, str]]:
         ("Variety", _told(s.variety for s in sowings)),
         ("Lot", _told(s.lot for s in sowings)),
         ("Sown", named([_dated(when) for when in sown])),
-        ("Soil", _told(None if s.soil_c is None else f"{s.soil_c:g} °C" for s in sowings)),
+        ("Soil", _told(None if s.soil_c is None else f"{round(s.soil_c, 1):g} °C" for s in sowings)),
         ("Packet promises", _told(None if s.packet_percent is None else f"{s.packet_percent:g} %" for s in sowings)),
         ("Lamp", _told(p.lamp for p in group.pots)),
         ("Tray", _told(p.tray for p in group.pots)),

@@ -165,21 +165,22 @@ def verdict(sowing: Sowing, count: Count, tray: Tray, now: datetime | None, phot
     elif count.up == count.of:
         said = f"all up: {so_far}"
     elif days is not None and limit is not None and days >= limit:
-        said = _overdue(sowing, count, days, tray.season.plant_out, now)
+        said = _overdue(sowing, count, days, tray, now)
     elif count.up:
         said = f"coming up: {so_far}"
     else:
-        said = "nothing up yet" + (f", {expected(sowing)}" if limit is not None else "")
+        said = "nothing up yet" + (f", {expected(sowing, times=tray.judge.overdue_times)}" if limit is not None else "")
     return said
 
 
-def _overdue(sowing: Sowing, count: Count, days: float, plant_out: date | None, now: datetime | None) -> str:
+def _overdue(sowing: Sowing, count: Count, days: float, tray: Tray, now: datetime | None) -> str:
+    usual, plant_out = expected(sowing, times=tray.judge.overdue_times), tray.season.plant_out
     if count.up:
         unit = ("seed" if sowing.seeds_per_cell is not None else "pot") + ("" if count.of == 1 else "s")
         rest = count.of - count.up
         others = "the other is overdue" if rest == 1 else f"the other {rest} are overdue"
-        return f"{count.up} of {count.of} {unit} up {days:.0f} days after sowing; {others}: {expected(sowing)}"
-    late = f"overdue: nothing up {days:.0f} days after sowing, {expected(sowing)}"
+        return f"{count.up} of {count.of} {unit} up {days:.0f} days after sowing; {others}: {usual}"
+    late = f"overdue: nothing up {days:.0f} days after sowing, {usual}"
     again = sow_again_by(sowing, plant_out)
     if plant_out is None or again is None or now is None:
         return late
@@ -209,7 +210,6 @@ def overdue_events(pairs: list[Pair], tray: Tray) -> list[Event]:
             if row is None or (up is not None and up.known_row <= row):
                 continue
             days = (track.elapsed_h[row] - sown) / 24
-            events.append(
-                Event(track, row, row, "overdue", f"nothing up {days:.0f} days after sowing, {expected(sowing)}")
-            )
+            usual = expected(sowing, times=tray.judge.overdue_times)
+            events.append(Event(track, row, row, "overdue", f"nothing up {days:.0f} days after sowing, {usual}"))
     return events

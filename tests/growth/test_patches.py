@@ -88,6 +88,15 @@ def test_the_care_list_tells_the_patch_once_and_says_whom_to_move():
     assert "Stand A and D away" in item.remedy
 
 
+def test_cells_of_a_tray_from_above_are_not_told_to_be_moved():
+    table, tray = pots({"B": 8, "C": 14}), row_of_pots()
+    tray = tray.model_copy(update={"view": tray.view.model_copy(update={"from_": "above"})})
+    item = next(i for i in care_list(table, judge(table, tray), tray) if i.key.startswith("fallen"))
+    assert "away" not in item.remedy
+    assert "Lift the tray" in item.remedy
+    assert "keep A and D drier" in item.remedy
+
+
 def test_what_was_said_of_a_patch_stays_said():
     table, tray = pots({"B": 8, "C": 12, "D": 13}, rises="C"), row_of_pots()
     whole = judge(table, tray).events
