@@ -143,6 +143,26 @@ def figures_told(pair: PairHeld) -> list[str]:
     return told + [s for h in pair.held if h.silent and (s := _silent(h))]
 
 
+def counted_told(pair: PairHeld, by: By) -> list[str]:
+    """Which pots were counted and up to when, where that is not all of them up to the last photo."""
+    design, until = pair.design, pair.counted
+    out = []
+    if design.left_out and by in SOWN:
+        out.append(f"{counted(design.left_out, 'pot')} without the other beside it left out.")
+    elif design.left_out:
+        crops = {p.group("crop") for p in design.pots}
+        names = crops if all(crops) else {p.sowing.name for p in design.pots}
+        out.append(f"Counted here: {named(sorted(names))}, which both hold.")
+    if until.gone:
+        out.append(f"{counted(len(until.gone), 'pot')} gone before anything came up left out.")
+    if until.taken:
+        out.append(
+            f"Counted up to day {rounded(until.days, 1)}: later {counted(until.taken, 'pot')} not up by then "
+            f"{'was' if until.taken == 1 else 'were'} gone."
+        )
+    return out
+
+
 def _figure(h: Held, design: Design) -> str:
     fair = not design.entangled
     chance = f"; chance would do this {times(h.effect.chance)}" if fair and not math.isnan(h.effect.chance) else ""
@@ -243,10 +263,9 @@ def standing_on(pair: PairHeld, by: By) -> str:
         return f"What counts as one is the tray: {trays} trays, each taken whole, each with one of the two."
     unit = "pot" if any(p.crowd for p in design.pots) else "seed and its pot" if design.one[0].per_seed else "pot"
     beside = "under the same lamp" if any(p.lamp or p.place for p in design.pots) else "of the same tray"
-    left = f" {counted(design.left_out, 'pot')} without the other beside it left out." if design.left_out else ""
     return (
         f"What counts as one is the {unit}, held against those {beside}, with what a gradient from side to side does "
-        f"taken out. Plants of one tray share its luck: this is said of {seen}.{left}"
+        f"taken out. Plants of one tray share its luck: this is said of {seen}."
     )
 
 
@@ -305,6 +324,12 @@ def nameless_told(pots: Sequence[Pot], c: Compared) -> str:
     return f"{counted(c.nameless, 'pot')} of {len(pots)} left out: no {c.by} is named for them." if c.nameless else ""
 
 
+def unwatched_told(c: Compared) -> str:
+    """Which groups have no photo since they were sown."""
+    names = named([f"“{name}”" for name in c.unwatched])
+    return f"Left out, for no photo was taken since the sowing: {names}." if names else ""
+
+
 def lines_of(c: Compared) -> list[str]:
     """What a terminal says: the verdicts, each with its figures; of many pairs the verdicts alone."""
     out: list[str] = []
@@ -312,8 +337,8 @@ def lines_of(c: Compared) -> list[str]:
         out.append(verdict(pair, c.by))
         if len(c.pairs) > MOST_TOLD:
             continue
-        out += [f"  {line}" for line in figures_told(pair)]
+        out += [f"  {line}" for line in (*counted_told(pair, c.by), *figures_told(pair))]
         out += [f"  {line}" for line in (smallness(pair, c.by),) if line]
     out += any_told(c)
     out += [promise_told(p) for p in c.promises]
-    return out
+    return [line for line in (*out, unwatched_told(c)) if line]

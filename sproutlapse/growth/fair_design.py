@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -78,6 +78,12 @@ class Design:
             at = np.asarray([(pots[k].x, pots[k].y) for k in own], np.float64)
             out[own] = (at - at.mean(axis=0)) / np.maximum(np.ptp(at, axis=0), 1e-9)
         return out
+
+    def only(self, kept: Callable[[Pot], bool]) -> Design:
+        """The same with some pots alone."""
+        one, other = (tuple(p for p in side if kept(p)) for side in (self.one, self.other))
+        block = tuple(b for p, b in zip(self.pots, self.block, strict=True) if kept(p))
+        return replace(self, one=one, other=other, block=block)
 
     @property
     def trays(self) -> tuple[str, ...]:
