@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from sproutlapse.compare.words import (
     any_told,
+    as_told,
     counted_told,
     entangled_told,
     figures_told,
@@ -92,7 +93,7 @@ def _context(
         "charts": [(chart, inline_svg(chart)) for chart in charts],
         "pairs": [
             {"one": p.one, "other": p.other, "figures": counted_told(p, c.by) + figures_told(p), "notes": _notes(p, c)}
-            for p in _first(c.pairs)
+            for p in map(as_told, _first(c.pairs))
         ],
         "promises": [promise_told(p) for p in c.promises],
         "notes": [n for n in (*notes, nameless_told(pots, c), unwatched_told(c), looked_at(c), *METHODS) if n],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from sproutlapse.figures import rounded
@@ -43,14 +44,37 @@ def verdict(pair: PairHeld, by: By) -> str:
     """The one sentence on two groups that stands on top."""
     if pair.design.entangled:
         return f"“{pair.one}” and “{pair.other}”: no claim. {entangled_told(pair, by)[0]}"
-    found = [h for h in pair.held if h.claimed]
-    if any(h.figure == "count" for h in found):  # what the number said is not said of the days again
-        found = [h for h in found if h.figure != "days" or _days_tell(h)]
+    found = _found(pair)
     if found:
         return f"{said_of(pair, found)}. Chance would hardly do that."
     if all(math.isnan(h.effect.chance) for h in pair.held):
         return f"“{pair.one}” and “{pair.other}”: too little to compare yet."
     return f"“{pair.one}” and “{pair.other}”: no difference that chance would not make."
+
+
+def _found(pair: PairHeld) -> list[Held]:
+    """What is claimed of two groups, as it is said."""
+    found = [h for h in pair.held if h.claimed]
+    if any(h.figure == "count" for h in found):  # what the number said is not said of the days again
+        found = [h for h in found if h.figure != "days" or _days_tell(h)]
+    return found
+
+
+def as_told(pair: PairHeld) -> PairHeld:
+    """The pair in the order in which its verdict names the two, so that its figures stand in the same."""
+    found = _found(pair)
+    if not found or pair.design.entangled or _ahead(found[0]):
+        return pair
+    design, n = pair.design, len(pair.design.one)
+    design = replace(design, one=design.other, other=design.one, block=design.block[n:] + design.block[:n])
+    held = tuple(
+        replace(
+            h, one=h.other, other=h.one, n_one=h.n_other, n_other=h.n_one, sooner=-h.sooner,
+            effect=replace(h.effect, difference=-h.effect.difference, low=-h.effect.high, high=-h.effect.low),
+        )
+        for h in pair.held
+    )  # fmt: skip
+    return replace(pair, one=pair.other, other=pair.one, design=design, held=held)
 
 
 def said_of(pair: PairHeld, found: Sequence[Held]) -> str:
@@ -138,7 +162,8 @@ def _leftmost(pair: PairHeld) -> str:
 
 
 def figures_told(pair: PairHeld) -> list[str]:
-    """A sentence a figure, those that could not be compared last."""
+    """A sentence a figure in the order of the verdict, those that could not be compared last."""
+    pair = as_told(pair)
     told = [_figure(h, pair.design) for h in pair.held if not h.silent]
     return told + [s for h in pair.held if h.silent and (s := _silent(h))]
 
@@ -208,6 +233,8 @@ def _span(h: Held, places: int, unit: str, more: str, less: str) -> str:
     """How large the difference is, and between what it may lie, 19 times of 20."""
     e = h.effect
     if math.isnan(e.low):
+        return ""
+    if all(float(f"{v:.{places}f}") == 0 for v in (e.difference, e.low, e.high)):
         return ""
     word = f" {unit}" if unit else ""
     numbers = [(f"{rounded(abs(v), places)}{word} {more if v > 0 else less}", v) for v in (e.difference, e.low, e.high)]

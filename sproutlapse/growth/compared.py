@@ -128,8 +128,8 @@ class Promise:
 
 @dataclass(frozen=True)
 class Compared:
-    """A whole comparison; `days` is the last day after sowing up to which any two groups were counted, `unwatched` names
-    groups without a photo since their sowing."""
+    """A whole comparison; `days` is the last day after sowing up to which any two groups were counted, `unwatched` the
+    names of groups without a photo since their sowing."""
 
     by: By
     groups: tuple[Group, ...]
