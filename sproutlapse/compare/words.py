@@ -141,6 +141,13 @@ def _entangled(kind: Entangled, pair: PairHeld, by: By) -> str:
         f"{what.lower()} and place cannot be told apart.",
         "depth": f"The one stood behind the other: light and warmth differ, so {what.lower()} and place cannot be told "
         "apart.",
+        "edge": f"The one stood at the edge, the other in the middle: light and warmth differ, so {what.lower()} and "
+        "place cannot be told apart.",
+        "warmth": f"They stood in soil of different warmth: {what.lower()} and warmth cannot be told apart.",
+        "needs": f"The seed of each was given something else (needs): {what.lower()} and that cannot be told apart.",
+        "light": f"The lamp was on from the start for the one only: {what.lower()} and light cannot be told apart.",
+        "crop": f"They are of different crops: {what.lower()} and crop cannot be told apart.",
+        "variety": f"They are of different varieties: {what.lower()} and variety cannot be told apart.",
         "units": "Of the one its seeds are counted, of the other only pots: write seeds_per_cell for both.",
         "one pot": f"There is a single pot of the one or the other: {what.lower()} and pot cannot be told apart.",
     }

@@ -4,7 +4,6 @@ that was given the treatment, and what else differs along with it.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +16,10 @@ from sproutlapse.growth.chance import Floats, ahead
 from sproutlapse.growth.fair_pots import By, Pot, sown_day
 
 # What the groups cannot be told apart from.
-Entangled = Literal["tray", "lamp", "place", "side", "depth", "sowing", "day", "units", "one pot", "few trays"]
+Entangled = Literal[
+    "tray", "lamp", "place", "side", "depth", "edge", "sowing", "day", "warmth", "needs", "light", "crop", "variety",
+    "units", "one pot", "few trays",
+]  # fmt: skip
 Unit = Literal["pot", "tray", "tray alone"]
 
 SOWN: tuple[By, ...] = ("sowing", "crop", "variety", "lot")
@@ -30,6 +32,14 @@ WHOLE_TRAYS = 5
 # Groups given to whole trays, or to one place of each tray, need so many trays each. Own proposal.
 LEAST_TRAYS = 3
 SAME_DAY_DAYS = 1.0
+# Soil that differs by more along with the groups is another warmth: thermometers for soil are right to about a degree
+# (from memory). Own proposal.
+SAME_WARMTH_C = 1.0
+# Of what is written in words (needs, light, crop, variety), the groups may differ in so great a share of their pots of
+# one block. Own proposal.
+SAME_SHARE = 0.25
+# An axis along which no pot stands nearer to the middle than this share of its length has no middle (two rows).
+MIDDLE = 0.25
 Key = Callable[[Pot], Hashable]
 
 
@@ -104,7 +114,7 @@ def _of_sown(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
     shared = _shared(one, other, lambda p: (p.tray, p.lamp, "" if own_words else p.place))
     if shared is not None:
         unit: Unit = "tray" if len({p.tray for p in shared.one}) >= WHOLE_TRAYS else "pot"
-        return _with(shared, unit, [*_where(shared, shared.block), *_what(shared)])
+        return _with(shared, unit, [*_where(shared, shared.block), *_what(shared, by)])
     design = Design(tuple(one), tuple(other), (0,) * (len(one) + len(other)), "pot", ())
     trays, others = {p.tray for p in one}, {p.tray for p in other}
     if not trays & others:
@@ -113,9 +123,9 @@ def _of_sown(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
             why.append("tray")
         if _apart(one, other, lambda p: p.lamp):
             why.append("lamp")
-        return _with(design, "tray alone", [*why, *_what(design)])
+        return _with(design, "tray alone", [*why, *_what(design, by)])
     by_lamp = not {(p.tray, p.lamp) for p in one} & {(p.tray, p.lamp) for p in other}
-    return _with(design, "pot", ["lamp" if by_lamp else "place", *_what(design)])
+    return _with(design, "pot", ["lamp" if by_lamp else "place", *_what(design, by)])
 
 
 def _of_standing(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
@@ -177,19 +187,56 @@ def _where(design: Design, block: Sequence[int]) -> list[Entangled]:
     return out
 
 
-def _what(design: Design) -> list[Entangled]:
+def _what(design: Design, by: By) -> list[Entangled]:
     """What of the sowings differs along with the groups, so that it cannot be told from them."""
     out: list[Entangled] = []
-    days = np.asarray([math.nan if (d := sown_day(p)) is None else d for p in design.pots])
-    known = np.isfinite(days)
-    for block in set(design.block):
-        own = known & (np.asarray(design.block) == block)
-        sides = [days[own & side] for side in (~design.second, design.second)]
-        if all(len(side) for side in sides) and abs(sides[0].mean() - sides[1].mean()) > SAME_DAY_DAYS:
-            out.append("day")
+    if _differ(design, sown_day, SAME_DAY_DAYS):
+        out.append("day")
+    if _differ(design, lambda p: p.sowing.soil_c, SAME_WARMTH_C):
+        out.append("warmth")
+    words: list[tuple[Entangled, Key]] = [
+        ("needs", lambda p: tuple(sorted(p.sowing.needs))),
+        ("light", lambda p: p.sowing.under_light),
+    ]
+    if by == "lot":
+        words += [("crop", lambda p: p.group("crop") or None), ("variety", lambda p: _plain(p.sowing.variety))]
+    out += [name for name, key in words if _worded(design, key)]
     if {p.per_seed for p in design.one} != {p.per_seed for p in design.other}:
         out.append("units")
     return out
+
+
+def _plain(words: str | None) -> str | None:
+    return " ".join((words or "").casefold().split()) or None
+
+
+def _sides(design: Design, key: Callable[[Pot], object]) -> list[tuple[list[Pot], list[Pot]]]:
+    """The pots of which this was written, block by block, where both groups have some."""
+    out = []
+    for block in sorted(set(design.block)):
+        told = zip(design.pots, design.block, design.second, strict=True)
+        own = [(p, second) for p, b, second in told if b == block and key(p) is not None]
+        sides = [p for p, second in own if not second], [p for p, second in own if second]
+        out += [sides] if all(sides) else []
+    return out
+
+
+def _differ(design: Design, key: Callable[[Pot], float | None], most: float) -> bool:
+    """Whether the means of a number written of both groups differ by more than `most` in any block."""
+    means = [
+        [np.mean([v for p in side if (v := key(p)) is not None]) for side in sides] for sides in _sides(design, key)
+    ]
+    return any(abs(one - other) > most for one, other in means)
+
+
+def _worded(design: Design, key: Key) -> bool:
+    """Whether what was written in words of both groups differs in too many pots of any block."""
+    for one, other in _sides(design, key):
+        for value in {key(p) for p in (*one, *other)}:
+            shares = [sum(key(p) == value for p in side) / len(side) for side in (one, other)]
+            if abs(shares[0] - shares[1]) > SAME_SHARE:
+                return True
+    return False
 
 
 def _apart(one: Sequence[Pot], other: Sequence[Pot], key: Key) -> bool:
