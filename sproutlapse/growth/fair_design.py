@@ -81,12 +81,15 @@ class Design:
 
     @property
     def places(self) -> Floats:
-        """(n, 2) where each stands, in shares of the width and height over which its tray's compared pots stand."""
-        pots, out = self.pots, np.zeros((len(self.block), 2))
+        """(n, 3) where each stands, in shares of the width and height over which its tray's compared pots stand: from
+        left to right, from back to front, and from the middle to the edge."""
+        pots, out = self.pots, np.zeros((len(self.block), 3))
         for tray in {p.tray for p in pots}:
             own = [k for k, p in enumerate(pots) if p.tray == tray]
             at = np.asarray([(pots[k].x, pots[k].y) for k in own], np.float64)
-            out[own] = (at - at.mean(axis=0)) / np.maximum(np.ptp(at, axis=0), 1e-9)
+            size = np.maximum(np.ptp(at, axis=0), 1e-9)
+            out[own, :2] = (at - at.mean(axis=0)) / size
+            out[own, 2] = _from_middle((at - (at.min(axis=0) + at.max(axis=0)) / 2) / size)
         return out
 
     def only(self, kept: Callable[[Pot], bool]) -> Design:
@@ -99,6 +102,12 @@ class Design:
     def trays(self) -> tuple[str, ...]:
         """The trays in which they stand, in order."""
         return tuple(dict.fromkeys(p.tray for p in self.pots))
+
+
+def _from_middle(at: Floats) -> Floats:
+    """How far each stands from the middle along the axis along which that is farther, two rows being no axis."""
+    far = np.abs(at)
+    return np.asarray(far[:, far.min(axis=0, initial=1.0) < MIDDLE].max(axis=1, initial=0.0), np.float64)
 
 
 def designed(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
@@ -174,12 +183,12 @@ def _trays_numbered(design: Design) -> tuple[int, ...]:
 
 
 def _where(design: Design, block: Sequence[int]) -> list[Entangled]:
-    """Whether the one group stands to the left, or before, the other."""
+    """Whether the one group stands to the left, before, or nearer to the middle than the other."""
     least = min(len(design.one), len(design.other))
     if least < 2:
         return ["one pot"]
     out: list[Entangled] = []
-    axes: tuple[tuple[Entangled, int], ...] = (("side", 0), ("depth", 1))
+    axes: tuple[tuple[Entangled, int], ...] = (("side", 0), ("depth", 1), ("edge", 2))
     for name, axis in axes:
         share = ahead(design.places[:, axis], design.second, block)
         if share >= APART or share <= 1 - APART:
