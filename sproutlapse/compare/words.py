@@ -298,8 +298,8 @@ def standing_on(pair: PairHeld, by: By) -> str:
     unit = "pot" if any(p.crowd for p in design.pots) else "seed and its pot" if design.one[0].per_seed else "pot"
     beside = "under the same lamp" if any(p.lamp or p.place for p in design.pots) else "of the same tray"
     return (
-        f"What counts as one is the {unit}, held against those {beside}, with what a gradient from side to side does "
-        f"taken out. Plants of one tray share its luck: this is said of {seen}."
+        f"What counts as one is the {unit}, held against those {beside}, with what a gradient from side to side "
+        f"or to the edge does taken out. Plants of one tray share its luck: this is said of {seen}."
     )
 
 

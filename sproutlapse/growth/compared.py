@@ -216,7 +216,9 @@ def _effect(design: Design, where: Floats, values: Floats, rows: Rows) -> Effect
     if second.all() or not second.any():
         return NO_EFFECT
     if design.unit == "pot":
-        return chance.difference(values, second, block, where[rows])
+        # With the edge taken out and without, for its step is no straight line: the one that claims less is told.
+        both_ways = [chance.difference(values, second, block, where[rows][:, :k]) for k in (2, 3)]
+        return max(both_ways, key=lambda e: -1.0 if math.isnan(e.chance) else e.chance)
     trays = np.asarray([p.tray for p in design.pots])[rows]
     if design.unit == "tray alone":
         a, b = ([values[(trays == t)].mean() for t in np.unique(trays[side])] for side in (~second, second))
