@@ -38,7 +38,8 @@ METHODS: Final = (
     "lamp and place.",
     "Days: whether one came up sooner or in greater number, from the middle of the gap between two photos (log-rank), "
     "within each tray, lamp and place.",
-    "Sizes: at equal age since coming up, read over a day, with what place does from side to side or at the edge taken out.",
+    "Sizes: at equal age since coming up, read over a day, with what place does from side to side or at the edge "
+    "taken out.",
     "“May be from … to …” holds the truth 19 times of 20.",
 )
 
