@@ -3,7 +3,8 @@
     python scripts/fair.py [equal|worse ...] [--pairs N] [--seed N]
 
 equal  pairs of equal lots under a light and warmth gradient from left to right, in halves, shuffled by chance, in
-       shuffled blocks, and in two trays one each: a difference claimed, and what stands in its way named
+       shuffled blocks, and in two trays one each, and where pots in the middle grow taller, one lot at the edge, and
+       shuffled: a difference claimed, and what stands in its way named
 worse  two trays that hold both lots in shuffled blocks, one lot truly worse: found, and do intervals hold the truth?
 
 The seedlings come from `simulate.py`; what a lot and a place do to them stands here. Nothing of that knows the judging.
@@ -27,9 +28,11 @@ from sproutlapse.tray import Tray
 
 STEP_H, DAYS = 8.0, 12.0
 COLUMN_PX = 100
-LAYOUTS = ("halves", "shuffled", "blocks", "a tray each")
+LAYOUTS = ("halves", "shuffled", "blocks", "a tray each", "edge and middle", "middle, shuffled")
 # From the light end of a tray to the dark one: stems so much longer, leaves so much smaller, seedlings so much later.
 LONGER, SMALLER, LATER_H = 0.5, 0.3, 24.0
+# In the middle of a tray, its inner 60 %, stems so much longer than at its edge, where the light comes from all sides.
+IN_THE_MIDDLE, INNER = 0.25, 0.6
 
 
 @dataclass(frozen=True)
@@ -46,13 +49,20 @@ def layout(kind: str, each: int, rng: np.random.Generator) -> list[int]:
     """Which lot (0 or 1) stands where, from left to right."""
     if kind == "halves":
         return [0] * each + [1] * each if rng.random() < 0.5 else [1] * each + [0] * each
-    if kind == "shuffled":
+    if kind in ("shuffled", "middle, shuffled"):
         return [int(k) for k in rng.permutation([0] * each + [1] * each)]
+    if kind == "edge and middle":
+        outer = int(rng.integers(2))
+        ends = [outer] * (each // 2), [outer] * (each - each // 2)
+        return [*ends[0], *[1 - outer] * each, *ends[1]]
     return [int(k) for _ in range(each) for k in rng.permutation(2)]
 
 
-def tray_of(name: str, lots: tuple[Lot, ...], row: list[int], rng: np.random.Generator, *, gradient: float) -> SeenTray:
-    """A tray photographed from the side: a row of pots with one seed each, the light to the left or the right."""
+def tray_of(
+    name: str, lots: tuple[Lot, ...], row: list[int], rng: np.random.Generator, *, gradient: float, middle: float = 0
+) -> SeenTray:
+    """A tray photographed from the side: a row of pots with one seed each, the light to the left or the right, and
+    stems longer by the share `middle` in its middle."""
     hours = photo_hours(STEP_H, DAYS, rng)
     scale, side = 1 + SCALE_SD * float(rng.normal()), float(rng.choice([-1.0, 1.0]))
     tables, plants = [], []
@@ -63,7 +73,8 @@ def tray_of(name: str, lots: tuple[Lot, ...], row: list[int], rng: np.random.Gen
             up_h = 1e6
         plant, _ = seedling("sturdy", rng, up_h)
         sight = plant.seen(hours, clock_of(hours), facing=float(rng.uniform(0, 2 * np.pi)))
-        longer, leaf = lot.size * (1 + LONGER * dark), lot.size**2 * (1 - SMALLER * dark)
+        inner = middle * (abs(2 * k / max(len(row) - 1, 1) - 1) <= INNER)
+        longer, leaf = lot.size * (1 + LONGER * dark + inner), lot.size**2 * (1 - SMALLER * dark)
         sight = replace(
             sight, height=sight.height * longer, stem=sight.stem * longer, leaf_area=sight.leaf_area * leaf,
             leaf_seen=sight.leaf_seen * leaf, canopy=sight.canopy * leaf, width=sight.width * np.sqrt(leaf),
@@ -85,7 +96,10 @@ def equal_pair(kind: str, rng: np.random.Generator, *, gradient: float = 1.0) ->
         for k in (0, 1):
             pots += pots_of(tray_of(f"tray {k}", lots, [k] * each, rng, gradient=gradient))
         return compared(pots, "lot")
-    return compared(pots_of(tray_of("tray", lots, layout(kind, each, rng), rng, gradient=gradient)), "lot")
+    middle = IN_THE_MIDDLE if "middle" in kind else 0.0
+    return compared(
+        pots_of(tray_of("tray", lots, layout(kind, each, rng), rng, gradient=gradient, middle=middle)), "lot"
+    )
 
 
 def carelessly(pair: PairHeld) -> bool:

@@ -179,7 +179,10 @@ def _names(paths: Sequence[Path]) -> list[str]:
 def _only(crop: str | None, pots: list[Pot]) -> list[Pot]:
     if crop is None:
         return pots
-    own = [p for p in pots if (p.sowing.crop or "").casefold() == crop.strip().casefold()]
+    from sproutlapse.crops import crop_name
+
+    name = crop_name(crop) or " ".join(crop.casefold().split())
+    own = [p for p in pots if p.group("crop") == name]
     if not own:
         known = sorted({p.sowing.crop for p in pots if p.sowing.crop})
         raise ResultsError(

@@ -58,7 +58,13 @@ def _chart(name: str, title: str, alt: str, draw: Callable[[Axes], None]) -> Cha
 
 
 def _shares_alt(groups: Sequence[Group]) -> str:
-    return "Share that came up: " + "; ".join(f"{g.name} {g.up} of {g.of}" for g in groups) + "."
+    return "Share that came up: " + "; ".join(f"{g.name} {_of(g, groups)}" for g in groups) + "."
+
+
+def _of(group: Group, groups: Sequence[Group]) -> str:
+    """`3 of 5`, with the day where not all were counted up to the same."""
+    day = f" by day {rounded(group.days, 0)}" if len({round(g.days) for g in groups}) > 1 else ""
+    return f"{group.up} of {group.of}{day}"
 
 
 def _rows(axes: Axes, groups: Sequence[Group]) -> None:
@@ -76,7 +82,7 @@ def _shares(axes: Axes, groups: Sequence[Group]) -> None:
             continue
         axes.plot([g.low, g.high], [k, k], color=style["color"], linewidth=7, alpha=0.25, solid_capstyle="butt")
         axes.plot([g.up / g.of], [k], style["marker"], color=style["color"], markersize=8)
-        axes.annotate(f"{g.up} of {g.of}", (g.up / g.of, k), (0, 8), textcoords="offset points", ha="center", size=9)
+        axes.annotate(_of(g, groups), (g.up / g.of, k), (0, 8), textcoords="offset points", ha="center", size=9)
     _rows(axes, groups)
     axes.set_xlim(-0.05, 1.08)
     axes.xaxis.set_major_formatter(PercentFormatter(1.0, decimals=0, symbol=" %"))
@@ -86,8 +92,9 @@ def _shares(axes: Axes, groups: Sequence[Group]) -> None:
 def _steps(axes: Axes, groups: Sequence[Group], days: float) -> None:
     """The share that was up, over the days after sowing, each at the photo that first showed it."""
     for k, g in enumerate(groups):
-        by = np.sort([b for p in g.pots for b in p.by if b <= days])
-        at = np.concatenate([[0.0], by, [days]])
+        last = min(days, g.days)
+        by = np.sort([b for p in g.pots for b in p.by if b <= last])
+        at = np.concatenate([[0.0], by, [last]])
         share = np.concatenate([[0], np.arange(1, len(by) + 1), [len(by)]]) / max(g.of, 1)
         style = line_style(k) | {"marker": ""}
         axes.plot(at, share, drawstyle="steps-post", label=shortened(g.name, LABEL), **style)

@@ -11,6 +11,8 @@ from markupsafe import Markup
 
 from sproutlapse.compare.words import (
     any_told,
+    as_told,
+    counted_told,
     entangled_told,
     figures_told,
     looked_at,
@@ -18,6 +20,7 @@ from sproutlapse.compare.words import (
     promise_told,
     smallness,
     standing_on,
+    unwatched_told,
     verdict,
 )
 from sproutlapse.growth.compared import Compared, PairHeld
@@ -35,7 +38,8 @@ METHODS: Final = (
     "lamp and place.",
     "Days: whether one came up sooner or in greater number, from the middle of the gap between two photos (log-rank), "
     "within each tray, lamp and place.",
-    "Sizes: at equal age since coming up, read over a day, with what place does from side to side taken out.",
+    "Sizes: at equal age since coming up, read over a day, with what place does from side to side or at the edge "
+    "taken out.",
     "“May be from … to …” holds the truth 19 times of 20.",
 )
 
@@ -83,17 +87,29 @@ def _context(
         "css": css,
         "by": c.by,
         "trays": f"{counted(len(trays), 'tray')}: {named(trays)}",
-        "day": f"day {rounded(c.days, 0)}{' after sowing' if all(p.sowing.sown for p in c.pots) else ''}",
+        "day": _last_day(c),
         "folded": len(c.pairs) > MOST_OPEN,
         "verdicts": [{"text": verdict(p, c.by), "claimed": any(h.claimed for h in p.held)} for p in _first(c.pairs)],
         "together": any_told(c),
         "charts": [(chart, inline_svg(chart)) for chart in charts],
         "pairs": [
-            {"one": p.one, "other": p.other, "figures": figures_told(p), "notes": _notes(p, c)} for p in _first(c.pairs)
+            {"one": p.one, "other": p.other, "figures": counted_told(p, c.by) + figures_told(p), "notes": _notes(p, c)}
+            for p in map(as_told, _first(c.pairs))
         ],
         "promises": [promise_told(p) for p in c.promises],
-        "notes": [n for n in (*notes, nameless_told(pots, c), looked_at(c), *METHODS) if n],
+        "notes": [n for n in (*notes, nameless_told(pots, c), unwatched_told(c), looked_at(c), *METHODS) if n],
     }
+
+
+def _last_day(c: Compared) -> str:
+    """`day 12 after sowing, the last that all were photographed`."""
+    if not c.pairs:
+        return "the last photo"
+    if len({round(g.days) for g in c.groups}) > 1:
+        return "the last day that both of two were photographed"
+    since = " after sowing" if all(p.sowing.sown for p in c.pots) else ""
+    last = "" if any(p.counted.taken for p in c.pairs) else ", the last that all were photographed"
+    return f"day {rounded(c.days, 0)}{since}{last}"
 
 
 def _first(pairs: Sequence[PairHeld]) -> list[PairHeld]:

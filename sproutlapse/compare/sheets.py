@@ -49,7 +49,7 @@ def sheets_of(c: Compared, seen: Sequence[tuple[SeenTray, Results]]) -> Iterator
             proofs=[_shown(p, pieces, several=len(seen) > 1) for p in proofs],
             missing=_missing(group),
         )
-        yield Sheet(group.name, f"{group.name}: {group.up_at_all} of {group.of} up.", html)
+        yield Sheet(group.name, f"{group.name}: {group.up_at_all} of {group.sown} up.", html)
 
 
 def _last_day(group: Group) -> float:
@@ -89,7 +89,7 @@ def _told(values: Any) -> str:
 
 def _count(group: Group) -> str:
     unit = "seed" if group.pots[0].per_seed else "pot"
-    text = f"{group.up_at_all} of {counted(group.of, unit)} up by the last photo, day {rounded(_last_day(group), 0)}"
+    text = f"{group.up_at_all} of {counted(group.sown, unit)} up by the last photo, day {rounded(_last_day(group), 0)}"
     return text + (" after sowing." if group.pots[0].sowing.sown is not None else ".")
 
 

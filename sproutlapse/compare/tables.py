@@ -52,7 +52,7 @@ def groups_table(c: Compared) -> pd.DataFrame:
     rows = [
         {
             "by": c.by, "group": g.name, "pots": len(g.pots), "trays": len({p.tray for p in g.pots}), "up": g.up,
-            "of": g.of, "share_low": g.low, "share_high": g.high, "middle_days": g.middle_days, "up_to_days": c.days,
+            "of": g.of, "share_low": g.low, "share_high": g.high, "middle_days": g.middle_days, "up_to_days": g.days,
         }
         for g in c.groups
     ]  # fmt: skip

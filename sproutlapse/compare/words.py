@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from sproutlapse.figures import rounded
@@ -43,14 +44,37 @@ def verdict(pair: PairHeld, by: By) -> str:
     """The one sentence on two groups that stands on top."""
     if pair.design.entangled:
         return f"“{pair.one}” and “{pair.other}”: no claim. {entangled_told(pair, by)[0]}"
-    found = [h for h in pair.held if h.claimed]
-    if any(h.figure == "count" for h in found):  # what the number said is not said of the days again
-        found = [h for h in found if h.figure != "days" or _days_tell(h)]
+    found = _found(pair)
     if found:
         return f"{said_of(pair, found)}. Chance would hardly do that."
     if all(math.isnan(h.effect.chance) for h in pair.held):
         return f"“{pair.one}” and “{pair.other}”: too little to compare yet."
     return f"“{pair.one}” and “{pair.other}”: no difference that chance would not make."
+
+
+def _found(pair: PairHeld) -> list[Held]:
+    """What is claimed of two groups, as it is said."""
+    found = [h for h in pair.held if h.claimed]
+    if any(h.figure == "count" for h in found):  # what the number said is not said of the days again
+        found = [h for h in found if h.figure != "days" or _days_tell(h)]
+    return found
+
+
+def as_told(pair: PairHeld) -> PairHeld:
+    """The pair in the order in which its verdict names the two, so that its figures stand in the same."""
+    found = _found(pair)
+    if not found or pair.design.entangled or _ahead(found[0]):
+        return pair
+    design, n = pair.design, len(pair.design.one)
+    design = replace(design, one=design.other, other=design.one, block=design.block[n:] + design.block[:n])
+    held = tuple(
+        replace(
+            h, one=h.other, other=h.one, n_one=h.n_other, n_other=h.n_one, sooner=-h.sooner,
+            effect=replace(h.effect, difference=-h.effect.difference, low=-h.effect.high, high=-h.effect.low),
+        )
+        for h in pair.held
+    )  # fmt: skip
+    return replace(pair, one=pair.other, other=pair.one, design=design, held=held)
 
 
 def said_of(pair: PairHeld, found: Sequence[Held]) -> str:
@@ -117,6 +141,13 @@ def _entangled(kind: Entangled, pair: PairHeld, by: By) -> str:
         f"{what.lower()} and place cannot be told apart.",
         "depth": f"The one stood behind the other: light and warmth differ, so {what.lower()} and place cannot be told "
         "apart.",
+        "edge": f"The one stood at the edge, the other in the middle: light and warmth differ, so {what.lower()} and "
+        "place cannot be told apart.",
+        "warmth": f"They stood in soil of different warmth: {what.lower()} and warmth cannot be told apart.",
+        "needs": f"The seed of each was given something else (needs): {what.lower()} and that cannot be told apart.",
+        "light": f"The lamp was on from the start for the one only: {what.lower()} and light cannot be told apart.",
+        "crop": f"They are of different crops: {what.lower()} and crop cannot be told apart.",
+        "variety": f"They are of different varieties: {what.lower()} and variety cannot be told apart.",
         "units": "Of the one its seeds are counted, of the other only pots: write seeds_per_cell for both.",
         "one pot": f"There is a single pot of the one or the other: {what.lower()} and pot cannot be told apart.",
     }
@@ -138,9 +169,30 @@ def _leftmost(pair: PairHeld) -> str:
 
 
 def figures_told(pair: PairHeld) -> list[str]:
-    """A sentence a figure, those that could not be compared last."""
+    """A sentence a figure in the order of the verdict, those that could not be compared last."""
+    pair = as_told(pair)
     told = [_figure(h, pair.design) for h in pair.held if not h.silent]
     return told + [s for h in pair.held if h.silent and (s := _silent(h))]
+
+
+def counted_told(pair: PairHeld, by: By) -> list[str]:
+    """Which pots were counted and up to when, where that is not all of them up to the last photo."""
+    design, until = pair.design, pair.counted
+    out = []
+    if design.left_out and by in SOWN:
+        out.append(f"{counted(design.left_out, 'pot')} without the other beside it left out.")
+    elif design.left_out:
+        crops = {p.group("crop") for p in design.pots}
+        names = crops if all(crops) else {p.sowing.name for p in design.pots}
+        out.append(f"Counted here: {named(sorted(names))}, which both hold.")
+    if until.gone:
+        out.append(f"{counted(len(until.gone), 'pot')} gone before anything came up left out.")
+    if until.taken:
+        out.append(
+            f"Counted up to day {rounded(until.days, 1)}: later {counted(until.taken, 'pot')} not up by then "
+            f"{'was' if until.taken == 1 else 'were'} gone."
+        )
+    return out
 
 
 def _figure(h: Held, design: Design) -> str:
@@ -188,6 +240,8 @@ def _span(h: Held, places: int, unit: str, more: str, less: str) -> str:
     """How large the difference is, and between what it may lie, 19 times of 20."""
     e = h.effect
     if math.isnan(e.low):
+        return ""
+    if all(float(f"{v:.{places}f}") == 0 for v in (e.difference, e.low, e.high)):
         return ""
     word = f" {unit}" if unit else ""
     numbers = [(f"{rounded(abs(v), places)}{word} {more if v > 0 else less}", v) for v in (e.difference, e.low, e.high)]
@@ -243,10 +297,9 @@ def standing_on(pair: PairHeld, by: By) -> str:
         return f"What counts as one is the tray: {trays} trays, each taken whole, each with one of the two."
     unit = "pot" if any(p.crowd for p in design.pots) else "seed and its pot" if design.one[0].per_seed else "pot"
     beside = "under the same lamp" if any(p.lamp or p.place for p in design.pots) else "of the same tray"
-    left = f" {counted(design.left_out, 'pot')} without the other beside it left out." if design.left_out else ""
     return (
-        f"What counts as one is the {unit}, held against those {beside}, with what a gradient from side to side does "
-        f"taken out. Plants of one tray share its luck: this is said of {seen}.{left}"
+        f"What counts as one is the {unit}, held against those {beside}, with what a gradient from side to side "
+        f"or to the edge does taken out. Plants of one tray share its luck: this is said of {seen}."
     )
 
 
@@ -305,6 +358,12 @@ def nameless_told(pots: Sequence[Pot], c: Compared) -> str:
     return f"{counted(c.nameless, 'pot')} of {len(pots)} left out: no {c.by} is named for them." if c.nameless else ""
 
 
+def unwatched_told(c: Compared) -> str:
+    """Which groups have no photo since they were sown."""
+    names = named([f"“{name}”" for name in c.unwatched])
+    return f"Left out, for no photo was taken since the sowing: {names}." if names else ""
+
+
 def lines_of(c: Compared) -> list[str]:
     """What a terminal says: the verdicts, each with its figures; of many pairs the verdicts alone."""
     out: list[str] = []
@@ -312,8 +371,8 @@ def lines_of(c: Compared) -> list[str]:
         out.append(verdict(pair, c.by))
         if len(c.pairs) > MOST_TOLD:
             continue
-        out += [f"  {line}" for line in figures_told(pair)]
+        out += [f"  {line}" for line in (*counted_told(pair, c.by), *figures_told(pair))]
         out += [f"  {line}" for line in (smallness(pair, c.by),) if line]
     out += any_told(c)
     out += [promise_told(p) for p in c.promises]
-    return out
+    return [line for line in (*out, unwatched_told(c)) if line]

@@ -20,7 +20,7 @@ from sproutlapse.figures import GIVE_OR_TAKE
 from sproutlapse.growth import chance
 from sproutlapse.growth.chance import NO_EFFECT, Counts, Effect, Floats
 from sproutlapse.growth.fair_design import SOWN, Design, designed
-from sproutlapse.growth.fair_pots import SIZES, By, Pot, Size, common_age, size_at
+from sproutlapse.growth.fair_pots import LOST_DAYS, SIZES, By, Counted, Pot, Size, common_age, counted_until, size_at
 from sproutlapse.growth.time_fit import share_interval
 
 Rows = NDArray[np.intp]
@@ -34,8 +34,6 @@ Silent = Literal[
 LIMIT = 0.05  # chance below which a difference is claimed, after all that was looked at is reckoned in
 # Fewer pots a side tell no size. Own proposal.
 LEAST_POTS = 3
-# A place last seen so long before the last day tells nothing of what came up by then.
-LOST_DAYS = 1.0
 
 
 @dataclass(frozen=True)
@@ -82,17 +80,19 @@ class Held:
 
 @dataclass(frozen=True)
 class PairHeld:
-    """Two groups with all their figures."""
+    """Two groups with all their figures; `counted` says up to which day of them is counted."""
 
     one: str
     other: str
     design: Design
     held: tuple[Held, ...]
+    counted: Counted
 
 
 @dataclass(frozen=True)
 class Group:
-    """One group: how many of how many units came up, between which shares such seed may lie, and the middle day."""
+    """One group: how many of how many units came up by `days` (the longest that it could be held against another),
+    between which shares such seed may lie, and the middle day."""
 
     name: str
     pots: tuple[Pot, ...]
@@ -101,6 +101,12 @@ class Group:
     low: float
     high: float
     middle_days: float
+    days: float
+
+    @property
+    def sown(self) -> int:
+        """How many were sown in all, those gone early too."""
+        return sum(len(p.by) for p in self.pots)
 
     @property
     def up_at_all(self) -> int:
@@ -122,7 +128,8 @@ class Promise:
 
 @dataclass(frozen=True)
 class Compared:
-    """A whole comparison; `days` is the last day after sowing up to which every tray was photographed."""
+    """A whole comparison; `days` is the last day after sowing up to which any two groups were counted, `unwatched` the
+    names of groups without a photo since their sowing."""
 
     by: By
     groups: tuple[Group, ...]
@@ -132,6 +139,7 @@ class Compared:
     days: float
     nameless: int
     looked_at: int
+    unwatched: tuple[str, ...] = ()
 
     @property
     def pots(self) -> tuple[Pot, ...]:
@@ -149,12 +157,15 @@ def compared(pots: Sequence[Pot], by: By) -> Compared:
     by
         What the groups are named by; pots without such a name are left out and counted.
     """
-    names = list(dict.fromkeys(name for p in pots if (name := p.group(by))))
-    own = {name: [p for p in pots if p.group(by) == name] for name in names}
-    days = min((p.watched for ps in own.values() for p in ps), default=math.nan)
+    named = list(dict.fromkeys(name for p in pots if (name := p.group(by))))
+    own = {name: ps for name in named if (ps := [p for p in pots if p.group(by) == name and p.watched > 0])}
+    held = {both: designed(own[both[0]], own[both[1]], by) for both in combinations(own, 2)}
+    # Each pair has a last day of its own, so that one sown late takes none from the others.
+    until = {both: counted_until(design.pots) for both, design in held.items()}
+    groups = {name: _group(name, ps, [u.days for both, u in until.items() if name in both]) for name, ps in own.items()}
     # Those of which more came up stand first.
-    names.sort(key=lambda name: -_group(name, own[name], days).up / max(sum(len(p.by) for p in own[name]), 1))
-    pairs = [_pair(a, b, designed(own[a], own[b], by), by, days) for a, b in combinations(names, 2)]
+    names = sorted(own, key=lambda name: -groups[name].up / max(groups[name].of, 1))
+    pairs = [_pair(a, b, designed(own[a], own[b], by), by) for a, b in combinations(names, 2)]
     fair = [(k, n) for k, pair in enumerate(pairs) if not pair.design.entangled for n in range(len(pair.held))]
     strict = dict(zip(fair, chance.stricter([pairs[k].held[n].effect.chance for k, n in fair]), strict=True))
     pairs = [
@@ -163,20 +174,24 @@ def compared(pots: Sequence[Pot], by: By) -> Compared:
     ]
     return Compared(
         by=by,
-        groups=tuple(_group(name, own[name], days) for name in names),
+        groups=tuple(groups[name] for name in names),
         pairs=tuple(pairs),
         promises=tuple(promises(pots)),
-        any_of=_any_of(pairs, own, by, days),
-        days=days,
+        any_of=_any_of(pairs, own, by),
+        days=max((g.days for g in groups.values()), default=math.nan),
         nameless=sum(not p.group(by) for p in pots),
         looked_at=sum(not math.isnan(value) for value in strict.values()),
+        unwatched=tuple(name for name in named if name not in own),
     )
 
 
-def _group(name: str, pots: Sequence[Pot], days: float) -> Group:
-    up, of = sum(p.up_by(days) for p in pots), sum(len(p.by) for p in pots)
-    middles = [m for p in pots if p.dated for m in _middles(p) if m <= days]
-    return Group(name, tuple(pots), up, of, *share_interval(up, of), float(np.median(middles)) if middles else math.nan)
+def _group(name: str, pots: Sequence[Pot], until: Sequence[float]) -> Group:
+    days = max(until, default=max(p.watched for p in pots))
+    known = [p for p in pots if p.lost_at >= days - LOST_DAYS]
+    up, of = sum(p.up_by(days) for p in known), sum(len(p.by) for p in known)
+    middles = [m for p in known if p.dated for m in _middles(p) if m <= days]
+    middle = float(np.median(middles)) if middles else math.nan
+    return Group(name, tuple(pots), up, of, *share_interval(up, of), middle, days)
 
 
 def _middles(pot: Pot) -> Floats:
@@ -185,12 +200,14 @@ def _middles(pot: Pot) -> Floats:
     return np.asarray((pot.after[up] + pot.by[up]) / 2, np.float64)
 
 
-def _pair(one: str, other: str, design: Design, by: By, days: float) -> PairHeld:
+def _pair(one: str, other: str, design: Design, by: By) -> PairHeld:
+    until = counted_until(design.pots)
+    seen = design.only(until.has)
     # Where groups are places themselves, their place is not taken out of them.
-    where = design.places if by in SOWN else np.zeros((len(design.block), 0))
-    held = [_count(design, where, days), _days(design, where, days)]
-    held += [_size(design, where, size) for size in SIZES]
-    return PairHeld(one, other, design, tuple(held))
+    where, places = (d.places if by in SOWN else np.zeros((len(d.block), 0)) for d in (seen, design))
+    held = [_count(seen, where, until.days), _days(seen, where, until.days)]
+    held += [_size(design, places, size) for size in SIZES]
+    return PairHeld(one, other, design, tuple(held), until)
 
 
 def _effect(design: Design, where: Floats, values: Floats, rows: Rows) -> Effect:
@@ -199,7 +216,9 @@ def _effect(design: Design, where: Floats, values: Floats, rows: Rows) -> Effect
     if second.all() or not second.any():
         return NO_EFFECT
     if design.unit == "pot":
-        return chance.difference(values, second, block, where[rows])
+        # With the edge taken out and without, for its step is no straight line: the one that claims less is told.
+        both_ways = [chance.difference(values, second, block, where[rows][:, :k]) for k in (2, 3)]
+        return max(both_ways, key=lambda e: -1.0 if math.isnan(e.chance) else e.chance)
     trays = np.asarray([p.tray for p in design.pots])[rows]
     if design.unit == "tray alone":
         a, b = ([values[(trays == t)].mean() for t in np.unique(trays[side])] for side in (~second, second))
@@ -222,11 +241,9 @@ def _mean_less(values: Floats, second: Picked, block: Rows, own: Picked) -> floa
 
 def _count(design: Design, where: Floats, days: float) -> Held:
     pots = design.pots
-    known = [not (~np.isfinite(p.by) & (p.after < days - LOST_DAYS)).any() for p in pots]
-    rows = np.flatnonzero(known)
-    ups = np.asarray([p.up_by(days) for p in pots])[rows]
-    ofs = np.asarray([len(p.by) for p in pots])[rows]
-    second, block = design.second[rows], np.asarray(design.block)[rows]
+    rows = np.arange(len(pots))
+    ups, ofs = np.asarray([p.up_by(days) for p in pots], np.int_), np.asarray([len(p.by) for p in pots], np.int_)
+    second, block = design.second, np.asarray(design.block, np.int_)
     sides = [(int(ups[side].sum()), int(ofs[side].sum())) for side in (~second, second)]
     (up, of), (other_up, other_of) = sides
     share, other = (u / n if n else math.nan for u, n in sides)
@@ -257,6 +274,8 @@ def _days(design: Design, where: Floats, days: float) -> Held:
     none = Held("days", math.nan, math.nan, 0, 0, NO_EFFECT, days, "days")
     if not all(p.dated for p in pots):
         return replace(none, silent="hour not known")
+    if not design.one or not design.other:
+        return replace(none, silent="few")
     if "units" in design.entangled or len({p.sowing.sown is None for p in pots}) > 1 or (
         len(design.trays) > 1 and pots[0].sowing.sown is None
     ):  # fmt: skip
@@ -338,7 +357,7 @@ def _with_scale(told: Effect, sd: float) -> Effect:
     return replace(told, low=low, high=high)
 
 
-def _any_of(pairs: Sequence[PairHeld], own: dict[str, list[Pot]], by: By, days: float) -> dict[Figure, float]:
+def _any_of(pairs: Sequence[PairHeld], own: dict[str, list[Pot]], by: By) -> dict[Figure, float]:
     """The chance that several groups, all alike, differ so much among them; for three groups and more."""
     if len(own) < 3 or by not in SOWN or any(p.design.entangled or p.design.unit != "pot" for p in pairs):
         return {}
@@ -346,7 +365,11 @@ def _any_of(pairs: Sequence[PairHeld], own: dict[str, list[Pot]], by: By, days: 
     keys = {k: n for n, k in enumerate(dict.fromkeys((p.tray, p.lamp) for p in pots))}
     whole = Design(tuple(pots), (), tuple(keys[p.tray, p.lamp] for p in pots), "pot", ())
     group, block = np.asarray([p.group(by) for p in pots]), np.asarray(whole.block)
-    columns: dict[Figure, Floats] = {"count": np.asarray([p.up_by(days) / len(p.by) for p in pots], np.float64)}
+    until = counted_until(pots)
+    columns: dict[Figure, Floats] = {}
+    if all(p.counted.days <= until.days + LOST_DAYS for p in pairs):  # else one of them would take days from the rest
+        shares = [p.up_by(until.days) / len(p.by) if until.has(p) else math.nan for p in pots]
+        columns["count"] = np.asarray(shares, np.float64)
     for size in SIZES:
         if any(h.figure == size and h.silent for pair in pairs for h in pair.held):
             continue

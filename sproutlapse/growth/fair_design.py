@@ -4,10 +4,9 @@ that was given the treatment, and what else differs along with it.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,7 +16,10 @@ from sproutlapse.growth.chance import Floats, ahead
 from sproutlapse.growth.fair_pots import By, Pot, sown_day
 
 # What the groups cannot be told apart from.
-Entangled = Literal["tray", "lamp", "place", "side", "depth", "sowing", "day", "units", "one pot", "few trays"]
+Entangled = Literal[
+    "tray", "lamp", "place", "side", "depth", "edge", "sowing", "day", "warmth", "needs", "light", "crop", "variety",
+    "units", "one pot", "few trays",
+]  # fmt: skip
 Unit = Literal["pot", "tray", "tray alone"]
 
 SOWN: tuple[By, ...] = ("sowing", "crop", "variety", "lot")
@@ -30,6 +32,14 @@ WHOLE_TRAYS = 5
 # Groups given to whole trays, or to one place of each tray, need so many trays each. Own proposal.
 LEAST_TRAYS = 3
 SAME_DAY_DAYS = 1.0
+# Soil that differs by more along with the groups is another warmth: thermometers for soil are right to about a degree
+# (from memory). Own proposal.
+SAME_WARMTH_C = 1.0
+# Of what is written in words (needs, light, crop, variety), the groups may differ in so great a share of their pots of
+# one block. Own proposal.
+SAME_SHARE = 0.25
+# An axis along which no pot stands nearer to the middle than this share of its length has no middle (two rows).
+MIDDLE = 0.25
 Key = Callable[[Pot], Hashable]
 
 
@@ -71,18 +81,33 @@ class Design:
 
     @property
     def places(self) -> Floats:
-        """(n, 2) where each stands, in shares of the width and height over which its tray's compared pots stand."""
-        pots, out = self.pots, np.zeros((len(self.block), 2))
+        """(n, 3) where each stands, in shares of the width and height over which its tray's compared pots stand: from
+        left to right, from back to front, and from the middle to the edge."""
+        pots, out = self.pots, np.zeros((len(self.block), 3))
         for tray in {p.tray for p in pots}:
             own = [k for k, p in enumerate(pots) if p.tray == tray]
             at = np.asarray([(pots[k].x, pots[k].y) for k in own], np.float64)
-            out[own] = (at - at.mean(axis=0)) / np.maximum(np.ptp(at, axis=0), 1e-9)
+            size = np.maximum(np.ptp(at, axis=0), 1e-9)
+            out[own, :2] = (at - at.mean(axis=0)) / size
+            out[own, 2] = _from_middle((at - (at.min(axis=0) + at.max(axis=0)) / 2) / size)
         return out
+
+    def only(self, kept: Callable[[Pot], bool]) -> Design:
+        """The same with some pots alone."""
+        one, other = (tuple(p for p in side if kept(p)) for side in (self.one, self.other))
+        block = tuple(b for p, b in zip(self.pots, self.block, strict=True) if kept(p))
+        return replace(self, one=one, other=other, block=block)
 
     @property
     def trays(self) -> tuple[str, ...]:
         """The trays in which they stand, in order."""
         return tuple(dict.fromkeys(p.tray for p in self.pots))
+
+
+def _from_middle(at: Floats) -> Floats:
+    """How far each stands from the middle along the axis along which that is farther, two rows being no axis."""
+    far = np.abs(at)
+    return np.asarray(far[:, far.min(axis=0, initial=1.0) < MIDDLE].max(axis=1, initial=0.0), np.float64)
 
 
 def designed(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
@@ -98,7 +123,7 @@ def _of_sown(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
     shared = _shared(one, other, lambda p: (p.tray, p.lamp, "" if own_words else p.place))
     if shared is not None:
         unit: Unit = "tray" if len({p.tray for p in shared.one}) >= WHOLE_TRAYS else "pot"
-        return _with(shared, unit, [*_where(shared, shared.block), *_what(shared)])
+        return _with(shared, unit, [*_where(shared, shared.block), *_what(shared, by)])
     design = Design(tuple(one), tuple(other), (0,) * (len(one) + len(other)), "pot", ())
     trays, others = {p.tray for p in one}, {p.tray for p in other}
     if not trays & others:
@@ -107,9 +132,9 @@ def _of_sown(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
             why.append("tray")
         if _apart(one, other, lambda p: p.lamp):
             why.append("lamp")
-        return _with(design, "tray alone", [*why, *_what(design)])
+        return _with(design, "tray alone", [*why, *_what(design, by)])
     by_lamp = not {(p.tray, p.lamp) for p in one} & {(p.tray, p.lamp) for p in other}
-    return _with(design, "pot", ["lamp" if by_lamp else "place", *_what(design)])
+    return _with(design, "pot", ["lamp" if by_lamp else "place", *_what(design, by)])
 
 
 def _of_standing(one: Sequence[Pot], other: Sequence[Pot], by: By) -> Design:
@@ -158,12 +183,12 @@ def _trays_numbered(design: Design) -> tuple[int, ...]:
 
 
 def _where(design: Design, block: Sequence[int]) -> list[Entangled]:
-    """Whether the one group stands to the left, or before, the other."""
+    """Whether the one group stands to the left, before, or nearer to the middle than the other."""
     least = min(len(design.one), len(design.other))
     if least < 2:
         return ["one pot"]
     out: list[Entangled] = []
-    axes: tuple[tuple[Entangled, int], ...] = (("side", 0), ("depth", 1))
+    axes: tuple[tuple[Entangled, int], ...] = (("side", 0), ("depth", 1), ("edge", 2))
     for name, axis in axes:
         share = ahead(design.places[:, axis], design.second, block)
         if share >= APART or share <= 1 - APART:
@@ -171,19 +196,56 @@ def _where(design: Design, block: Sequence[int]) -> list[Entangled]:
     return out
 
 
-def _what(design: Design) -> list[Entangled]:
+def _what(design: Design, by: By) -> list[Entangled]:
     """What of the sowings differs along with the groups, so that it cannot be told from them."""
     out: list[Entangled] = []
-    days = np.asarray([math.nan if (d := sown_day(p)) is None else d for p in design.pots])
-    known = np.isfinite(days)
-    for block in set(design.block):
-        own = known & (np.asarray(design.block) == block)
-        sides = [days[own & side] for side in (~design.second, design.second)]
-        if all(len(side) for side in sides) and abs(sides[0].mean() - sides[1].mean()) > SAME_DAY_DAYS:
-            out.append("day")
+    if _differ(design, sown_day, SAME_DAY_DAYS):
+        out.append("day")
+    if _differ(design, lambda p: p.sowing.soil_c, SAME_WARMTH_C):
+        out.append("warmth")
+    words: list[tuple[Entangled, Key]] = [
+        ("needs", lambda p: tuple(sorted(p.sowing.needs))),
+        ("light", lambda p: p.sowing.under_light),
+    ]
+    if by == "lot":
+        words += [("crop", lambda p: p.group("crop") or None), ("variety", lambda p: _plain(p.sowing.variety))]
+    out += [name for name, key in words if _worded(design, key)]
     if {p.per_seed for p in design.one} != {p.per_seed for p in design.other}:
         out.append("units")
     return out
+
+
+def _plain(words: str | None) -> str | None:
+    return " ".join((words or "").casefold().split()) or None
+
+
+def _sides(design: Design, key: Callable[[Pot], object]) -> list[tuple[list[Pot], list[Pot]]]:
+    """The pots of which this was written, block by block, where both groups have some."""
+    out = []
+    for block in sorted(set(design.block)):
+        told = zip(design.pots, design.block, design.second, strict=True)
+        own = [(p, second) for p, b, second in told if b == block and key(p) is not None]
+        sides = [p for p, second in own if not second], [p for p, second in own if second]
+        out += [sides] if all(sides) else []
+    return out
+
+
+def _differ(design: Design, key: Callable[[Pot], float | None], most: float) -> bool:
+    """Whether the means of a number written of both groups differ by more than `most` in any block."""
+    means = [
+        [np.mean([v for p in side if (v := key(p)) is not None]) for side in sides] for sides in _sides(design, key)
+    ]
+    return any(abs(one - other) > most for one, other in means)
+
+
+def _worded(design: Design, key: Key) -> bool:
+    """Whether what was written in words of both groups differs in too many pots of any block."""
+    for one, other in _sides(design, key):
+        for value in {key(p) for p in (*one, *other)}:
+            shares = [sum(key(p) == value for p in side) / len(side) for side in (one, other)]
+            if abs(shares[0] - shares[1]) > SAME_SHARE:
+                return True
+    return False
 
 
 def _apart(one: Sequence[Pot], other: Sequence[Pot], key: Key) -> bool:

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from sproutlapse.crops import overdue_after_days
+from sproutlapse.crops import crop_name, overdue_after_days
 from sproutlapse.growth.emergence import Emergence
 from sproutlapse.growth.judge import Story, stories
 from sproutlapse.growth.sowing_times import times_of
@@ -32,6 +32,8 @@ NO_SOWING = "no sowing named"
 LEAST_AGE_DAYS = 1.0
 # A plant younger than this share of the middle age does not take the others back to it. As in `standing.py`.
 OLD_ENOUGH = 2 / 3
+# A place last seen so long before the last day tells nothing of what came up by then.
+LOST_DAYS = 1.0
 
 
 @dataclass(frozen=True)
@@ -109,8 +111,10 @@ class Pot:
         return (self.sowing.seeds_per_cell or 1) * self.sowing.seedlings_per_seed > 1
 
     def group(self, by: By) -> str:
-        """Its group's name, empty where nobody gave it one."""
-        if by in ("sowing", "crop", "variety", "lot"):
+        """Its group's name, empty where nobody gave it one; one crop is one group however it was written."""
+        if by == "crop":
+            return crop_name(self.sowing.crop) or " ".join((self.sowing.crop or "").casefold().split())
+        if by in ("sowing", "variety", "lot"):
             value = getattr(self.sowing, "name" if by == "sowing" else by)
             return "" if value == NO_SOWING else str(value or "").strip()
         return {"lamp": self.lamp, "place": self.place, "tray": self.tray}[by]
@@ -118,6 +122,45 @@ class Pot:
     def up_by(self, days: float) -> int:
         """How many units had come up so many days after sowing."""
         return int((self.by <= days).sum())
+
+    @property
+    def lost_at(self) -> float:
+        """Days after sowing when its place was last seen, if that was before something was up; infinite if all were."""
+        return min((float(last) for last in self.after[~np.isfinite(self.by)]), default=math.inf)
+
+
+@dataclass(frozen=True)
+class Counted:
+    """Up to which day some pots are counted.
+
+    Attributes
+    ----------
+    days
+        Days after sowing: the last on which all were photographed, or the day after which some were gone that had not
+        come up. Later counts would keep those that were up, and not those.
+    gone
+        Pots gone before anything came up at all, so that nobody could choose by it: these are left out.
+    taken
+        How many others were gone before the last photos, not up, for which the count ends sooner.
+    """
+
+    days: float
+    gone: tuple[Pot, ...] = ()
+    taken: int = 0
+
+    def has(self, pot: Pot) -> bool:
+        """Whether a pot is counted."""
+        return not any(pot is one for one in self.gone)
+
+
+def counted_until(pots: Sequence[Pot]) -> Counted:
+    """Up to which day these can be counted, so that those taken away make no difference."""
+    days = min((p.watched for p in pots), default=math.nan)
+    lost = [p for p in pots if p.lost_at < days - LOST_DAYS]
+    first = min((float(by) for p in pots for by in p.by), default=math.inf)
+    gone = tuple(p for p in lost if p.lost_at < first)
+    taken = [p.lost_at for p in lost if p.lost_at >= first]
+    return Counted(min([days, *taken]), gone, len(taken))
 
 
 def pots_of(seen: SeenTray) -> list[Pot]:

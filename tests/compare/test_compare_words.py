@@ -1,5 +1,7 @@
 """A comparison as a grower reads it."""
 
+import re
+
 import numpy as np
 import pytest
 from compared_pots import mixed, pot
@@ -7,7 +9,17 @@ from compared_pots import mixed, pot
 from sproutlapse.compare.charts import comparison_charts
 from sproutlapse.compare.page import comparison_page
 from sproutlapse.compare.tables import groups_table, pairs_table, pots_table
-from sproutlapse.compare.words import figures_told, lines_of, promise_told, smallness, standing_on, times, verdict
+from sproutlapse.compare.words import (
+    as_told,
+    counted_told,
+    figures_told,
+    lines_of,
+    promise_told,
+    smallness,
+    standing_on,
+    times,
+    verdict,
+)
 from sproutlapse.growth.compared import Promise, compared
 
 
@@ -88,3 +100,36 @@ def test_many_groups_still_make_charts_and_a_short_page():
     charts = comparison_charts(c)
     assert [chart.name for chart in charts] == ["came-up"]
     assert charts[0].png.startswith(b"\x89PNG")
+
+
+def test_the_figures_stand_in_the_order_of_the_verdict():
+    """As many of each come up, so that the taller one is named first whichever lot was sown first."""
+    for a, b in ((40.0, 25.0), (25.0, 40.0)):
+        rng = np.random.default_rng(8)
+        pots = [pot("AB"[k % 2], k, height=(a, b)[k % 2] + float(rng.normal(0, 1))) for k in range(16)]
+        c = compared(pots, "lot")
+        first = "A" if a > b else "B"
+        head, *figures = lines_of(c)
+        assert head.startswith(f"“{first}” against “{'B' if first == 'A' else 'A'}”: taller")
+        height = next(line for line in figures if line.strip().startswith("Height,"))
+        tall, short = re.findall(r"([\d.]+) mm", height)[:2]
+        assert float(tall) > float(short)
+        assert "mm taller; it may be from" in height
+        page = comparison_page(c, pots, [], [])
+        assert f"<h3>“{first}” against" in page
+    assert as_told(as_told(c.pairs[0])).one == as_told(c.pairs[0]).one
+
+
+def test_a_difference_of_nothing_is_not_spelled_out():
+    told = figures_told(compared([pot("AB"[k % 2], k) for k in range(12)], "lot").pairs[0])
+    assert not any("The difference" in line for line in told)
+
+
+def test_of_lamps_it_is_said_which_sowings_are_counted():
+    """Only what both lamps hold is counted, while the chart shows all that stands under each."""
+    own = {"near": ("pepper", "eggplant", "basil"), "far": ("eggplant", "pepper", "leek")}
+    pots = [pot(crop, 10 * k + n, crop=crop, lamp=lamp)
+            for k, (lamp, crops) in enumerate(own.items()) for n, crop in enumerate(crops)]  # fmt: skip
+    pair = compared(pots, "lamp").pairs[0]
+    assert counted_told(pair, "lamp") == ["Counted here: eggplant and pepper, which both hold."]
+    assert figures_told(pair)[0].startswith("Came up: 2 of 2 seeds against 2 of 2")
