@@ -341,7 +341,8 @@ def _told(results: Results) -> Told:
     from sproutlapse.film.told import Told
 
     name = results.out.name.removesuffix("-results")
-    return Told(name, results.tray, results.measurements, results.events, results.plants)
+    scale = results.run["mm_per_px"]
+    return Told(name, results.tray, results.measurements, results.events, results.plants, scale)
 
 
 def people(

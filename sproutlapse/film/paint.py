@@ -51,7 +51,7 @@ class Painter:
             for course in side.courses:
                 place = number if several else course.number
                 hours = course.hours - shift
-                made.append(told.Course(course.plant, place, hours, course.value, course.px, course.sd))
+                made.append(told.Course(course.plant, place, hours, course.value, course.sd))
         return made
 
     def _happened(self) -> list[Happening]:
