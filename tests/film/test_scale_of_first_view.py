@@ -10,7 +10,8 @@ import pytest
 
 from sproutlapse.film.marks import scales
 from sproutlapse.film.told import courses, mm_per_px
-from sproutlapse.job import _told, open_results
+from sproutlapse.job import open_results
+from sproutlapse.job_film import told_of
 from sproutlapse.work.store import Store
 
 
@@ -21,7 +22,7 @@ def test_the_films_millimetres_are_those_of_the_first_view(shelf_run: Path):
     table = whole.measurements.copy()
     later = table["elapsed_h"] > table["elapsed_h"].drop_duplicates().iloc[2]
     table.loc[later, "height_px"] *= 0.7
-    told = _told(replace(whole, measurements=table))
+    told = told_of(replace(whole, measurements=table))
     with Store(out) as store:
         first = dict(zip([plant.name for plant in whole.tray.plants], store.about("mm_per_px"), strict=True))
     marks = {scale.course.plant: scale.mm_per_px for scale in scales(told, courses(told))}
