@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,9 +31,7 @@ from sproutlapse.work.views import kept_views, measured, norms, usual_looks
 
 if TYPE_CHECKING:
     from sproutlapse.film.options import FilmOptions
-    from sproutlapse.film.told import Told
     from sproutlapse.results import Results
-    from sproutlapse.tray import Tray
 
 # ruff: noqa: PLC0415 - tables, film and page are imported when their turn comes, so that measuring starts at once
 
@@ -123,7 +121,7 @@ def run_job(
         said += gone_in_words(before[1], whole.events, what_changed(before[0], tray))
         whole = with_looked(store, whole)
         _write_tables(whole, masks=masks)
-        done = people(whole, film=film, report=report, progress=progress, said=said)
+        done = people(whole, store, film=film, report=report, progress=progress, said=said)
         if report and not isinstance(progress, Silent):
             keep_looked(store, whole)
         return done
@@ -140,7 +138,7 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
     with opened(results) as store:
         whole = with_looked(store, again(store, results))
         _write_tables(whole, masks=False)
-        done = people(whole, film=False, report=True, progress=progress)
+        done = people(whole, store, film=False, report=True, progress=progress)
         if not isinstance(progress, Silent):
             keep_looked(store, whole)
         return done
@@ -174,7 +172,7 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside:
     others = [open_results(other) for other in beside]
     with opened(results) as store:
         whole = again(store, results)
-        return people(whole, film=True, report=False, progress=progress, options=options, beside=others)
+        return people(whole, store, film=True, report=False, progress=progress, options=options, beside=others)
 
 
 def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], progress: Progress) -> Scan:
@@ -308,28 +306,9 @@ def _write_tables(results: Results, *, masks: bool) -> None:
     write_tables(results, masks=masks)
 
 
-def _from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
-    """The film's days counted from the sowing of what it shows, where its date is known and no other was asked for.
-
-    Of several dates the first counts, which is then said beside the day.
-    """
-    shown = {plant.sowing for plant in tray.plants if plant.name in options.plants}
-    own = [sowing for sowing in tray.sowings if not shown or sowing.name in shown]
-    sown = {sowing.sown.date() for sowing in own if sowing.sown is not None}
-    if not sown or options.day_zero is not None:
-        return options
-    return replace(options, day_zero=min(sown), day_words="since first sowing" if len(sown) > 1 else "")
-
-
-def _told(results: Results) -> Told:
-    from sproutlapse.film.told import Told
-
-    name = results.out.name.removesuffix("-results")
-    return Told(name, results.tray, results.measurements, results.events, results.plants)
-
-
 def people(
     results: Results,
+    store: Store,
     *,
     film: bool,
     report: bool,
@@ -338,35 +317,17 @@ def people(
     said: Sequence[str] = (),
     beside: Sequence[Results] = (),
 ) -> JobSummary:
-    """Film and page, and the words to end with."""
+    """Film and page, and the words to end with; without `options` the film is as it was last asked for."""
     from sproutlapse.outputs import care_lines
 
     lines = care_lines(results)
     lines[1:1] = said
     film_path = results.out / "film.mp4"
     if film:
-        from sproutlapse.film.beside import film_name, other_films
-        from sproutlapse.film.make import make_film
-        from sproutlapse.film.options import FilmOptions, with_diary
-        from sproutlapse.film.plan import Side
+        from sproutlapse.job_film import film_made
 
-        asked = with_diary(_from_sowing(options or FilmOptions(), results.tray), results.diary)
-        film_path = results.out / f"{film_name(asked.plants, together=bool(beside))}.{asked.kind}"
-        used = sum(frame.used for frame in results.frames)
-        with progress.stage("making the film", used) as stage:
-            made = make_film(
-                results.frames,
-                film_path,
-                options=asked,
-                progress=lambda _done, _all: stage.advance(),
-                known=_told(results),
-                beside=[Side(other.frames, _told(other)) for other in beside],
-            )
-        head = "Film of all together, each one's own film stays" if beside else "Film"
-        lines += [f"{head}: {film_path} ({made.sentence})", *made.notes]
-        lines += [f"Beside it: {', '.join(path.name for path in made.beside)}"] if made.beside else []
-        older = other_films(film_path)
-        lines += [f"Made earlier, and left as it was: {', '.join(older)}"] if older else []
+        film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
+        lines += told
     page: Path | None = None
     if report:
         from sproutlapse.report.page import write_report

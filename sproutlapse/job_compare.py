@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from sproutlapse.errors import ResultsError
 from sproutlapse.job import open_results
 from sproutlapse.progress import Progress
-from sproutlapse.work.files import csv_bytes, put
+from sproutlapse.work.files import csv_bytes, is_device, put, told_apart
 from sproutlapse.work.store import Store
 
 if TYPE_CHECKING:
@@ -223,9 +223,6 @@ def _notes(pots: Sequence[Pot]) -> list[str]:
 def _file_name(name: str, taken: set[str]) -> str:
     """A name that every disk takes, and that no other sheet has."""
     plain = re.sub(r"[^\w-]+", "-", name.strip()).strip("-")[:60] or "sheet"
-    own, n = plain, 1
-    while own.casefold() in taken:
-        n += 1
-        own = f"{plain}-{n}"
+    own = told_apart(plain, name) if is_device(plain) or plain.casefold() in taken else plain
     taken.add(own.casefold())
     return own

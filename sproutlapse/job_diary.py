@@ -117,5 +117,5 @@ def _page_again(store: Store, results: Path, progress: Progress) -> list[str]:
 
     whole = with_looked(store, again(store, results))
     if (results / PAGE).is_file():
-        people(whole, film=False, report=True, progress=progress)
+        people(whole, store, film=False, report=True, progress=progress)
     return to_do_lines(whole) or ["Nothing else to do at present."]

@@ -14,7 +14,7 @@ from sproutlapse.compare.sheets import sheets_of
 from sproutlapse.errors import ResultsError
 from sproutlapse.growth.compared import compared
 from sproutlapse.growth.fair_pots import pots_of
-from sproutlapse.job_compare import compare_job, opened_together, sheets_job
+from sproutlapse.job_compare import _file_name, compare_job, opened_together, sheets_job
 from sproutlapse.progress import Silent
 
 
@@ -86,3 +86,13 @@ def test_sheets_without_photos_say_that_they_are_gone(few: Path, tmp_path: Path)
     gone = replace(whole, frames=tuple(replace(f, path=tmp_path / f.frame) for f in whole.frames))
     pages = [sheet.html for sheet in sheets_of(compared(pots_of(tray), "sowing"), [(tray, gone)])]
     assert any("Its photo is no longer there" in page for page in pages)
+
+
+def test_every_disk_takes_the_name_of_a_sheet_and_each_sheet_has_its_own():
+    taken: set[str] = set()
+    wanted = ("con", "NUL", "lpt1", "kale", "Kale", "kale, early", "kale early", "???", "!")
+    names = [_file_name(name, taken) for name in wanted]
+    # Microsoft, "Naming Files, Paths, and Namespaces": a file of such a name is a device on Windows.
+    assert not {name.casefold() for name in names} & {"con", "nul", "lpt1"}
+    assert len({name.casefold() for name in names}) == len(wanted)
+    assert (names[3], names[5]) == ("kale", "kale-early")

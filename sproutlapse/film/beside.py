@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Sequence
+import unicodedata
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import get_args
 
@@ -18,20 +19,56 @@ from sproutlapse.film.plan import Plan
 from sproutlapse.film.subtitles import webvtt
 from sproutlapse.film.timing import exact_rate
 from sproutlapse.film.told import Happening
-from sproutlapse.work.files import put
+from sproutlapse.work.files import put, told_apart
 
 Even = NDArray[np.float32]
 JPEG_QUALITY = 90
 # Named on as the film is: that of one plant, or of several trays, leaves the tray's own alone.
 FILM, THEN_AND_NOW = "film", "then-and-now"
-LONGEST_NAME = 80
+TOGETHER = "together"
+# Bytes of one plant's part, and of all of them: the usual disks take names of 255 bytes or letters at most.
+LONGEST_PART, LONGEST_PARTS = 60, 150
+LIKE_A_DIGEST = re.compile(r"-[0-9a-f]{6}$")
 
 
-def film_name(plants: Sequence[str], *, together: bool) -> str:
-    """What a film's files are called, without their ending: one of some plants only never takes the tray's own name."""
-    name = f"{FILM}-together" if together else FILM
-    # A plant's name may hold what no file's name can.
-    return "-".join([name, *(re.sub(r"[^\w.+-]+", "_", plant) for plant in plants)])[:LONGEST_NAME]
+def film_name(plants: Sequence[str], *, together: bool, among: Collection[str] = ()) -> str:
+    """What a film's files are called, without their ending: no other film's name, on any disk.
+
+    Parameters
+    ----------
+    plants
+        The plants that are followed; none for the whole tray.
+    together
+        Whether trays stand side by side.
+    among
+        All plants of these trays: two whose names a disk may take for one are told apart by a short digest.
+    """
+    name = f"{FILM}-{TOGETHER}" if together else FILM
+    if not plants:
+        return name
+    # Plants are joined by what no plant's part holds, so that A and B together are not the plant A-B.
+    parts = "+".join(_part(plant, among) for plant in plants)
+    short = _cut(parts, LONGEST_PARTS)
+    return f"{name}-{parts if short == parts else told_apart(short, parts)}"
+
+
+def _part(plant: str, among: Collection[str]) -> str:
+    """A plant's name as a file's name can hold it; with a digest where it is not wholly the plant's own."""
+    plain = _cut(re.sub(r"[^\w.-]+", "_", plant), LONGEST_PART)
+    alike = any(_folded(other) == _folded(plant) for other in among if other != plant)
+    if plain == plant and not alike and not _folded(plain).startswith(TOGETHER) and not LIKE_A_DIGEST.search(plain):
+        return plain
+    return told_apart(plain, plant)
+
+
+def _cut(text: str, most: int) -> str:
+    """As much of a text as takes so many bytes, without half a letter."""
+    return text.encode("utf-8")[:most].decode("utf-8", "ignore")
+
+
+def _folded(name: str) -> str:
+    """As disks compare names that do not mind the case of letters, or how an accent is written."""
+    return unicodedata.normalize("NFKC", name).casefold()
 
 
 def other_films(made: Path) -> list[str]:

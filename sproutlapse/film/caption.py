@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from sproutlapse.film.look import GROUND, GROWN, LETTERS, MARGIN, QUIET, SMALL, STRONG, TO_COME, fitted, font
+from sproutlapse.film.news import MOST_LINES, lines_of
 
 # As shares of the film's width.
 BAND = 0.068
 STRIP = 0.056
+STRIP_MORE = 0.044  # a second line
 LINE = 0.006
 
 
@@ -82,26 +84,38 @@ class Band:
         return np.asarray(picture, dtype=np.uint8)
 
 
-def strip(width: int, height: int, text: str, *, fresh: bool) -> NDArray[np.uint8]:
-    """One line of what happened last, bright while it is news; (height, width, 3) uint8."""
+def strip(width: int, height: int, last: Sequence[str], before: Sequence[str] = ()) -> NDArray[np.uint8]:
+    """What happened last, and before it what is still news, in as many lines as have room; (height, width, 3) uint8."""
     picture = Image.new("RGB", (width, height), GROUND)
     letters = max(8, round(width * SMALL))
     margin = round(width * MARGIN)
-    words = fitted(text, letters, width - 2 * margin)
-    place = (margin, height * 0.42)
-    ImageDraw.Draw(picture).text(place, words, font=font(letters), fill=GROWN if fresh else QUIET, anchor="lm")
+    most = MOST_LINES if height > (STRIP + 0.5 * STRIP_MORE) * width else 1
+    for number, words in enumerate(lines_of(last, before, width - 2 * margin, letters, most)):
+        place = (margin, (0.42 * STRIP + number * STRIP_MORE) * width)
+        ImageDraw.Draw(picture).text(place, words, font=font(letters), fill=GROWN, anchor="lm")
     return np.asarray(picture, dtype=np.uint8)
 
 
-def header(widths: Sequence[int], gap: int, height: int, names: Sequence[str]) -> NDArray[np.uint8]:
-    """A line above pictures that stand side by side, with the name of each; (height, sum, 3) uint8."""
+def header(
+    widths: Sequence[int], gap: int, height: int, names: Sequence[str], asides: Sequence[str]
+) -> NDArray[np.uint8]:
+    """A line above pictures that stand side by side: the name of each, and what is said of it, which is never cut.
+
+    Returns
+    -------
+    (height, sum, 3) uint8
+    """
     width = sum(widths) + gap * (len(widths) - 1)
     picture = Image.new("RGB", (width, height), GROUND)
     draw = ImageDraw.Draw(picture)
     letters = max(8, round(width * SMALL))
     at = 0
-    for own, name in zip(widths, names, strict=True):
-        words = fitted(name, letters, own - 8, "-Bold")
-        draw.text((at + own / 2, height / 2), words, font=font(letters, "-Bold"), fill=STRONG, anchor="mm")
+    for own, name, aside in zip(widths, names, asides, strict=True):
+        beside = font(letters).getlength(aside)
+        words = fitted(name, letters, own - 8 - beside, "-Bold")
+        left = at + (own - beside - font(letters, "-Bold").getlength(words)) / 2
+        draw.text((left, height / 2), words, font=font(letters, "-Bold"), fill=STRONG, anchor="lm")
+        left += font(letters, "-Bold").getlength(words)
+        draw.text((left, height / 2), aside, font=font(letters), fill=QUIET, anchor="lm")
         at += own + gap
     return np.asarray(picture, dtype=np.uint8)

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sproutlapse.film.look import GROUND, QUIET, SMALL, TO_COME, Colour, colour_of, stamp, word_mask
+from sproutlapse.film.look import GROUND, MARGIN, QUIET, SMALL, TO_COME, Colour, colour_of, stamp, word_mask
 from sproutlapse.film.told import Course
 
 Floats = NDArray[np.float64]
@@ -59,7 +59,7 @@ class Curve:
             y = int(self._y(number * step))
             picture[y : y + max(1, self._width // 640)] = TO_COME
             word = word_mask(f"{number * step} {self._unit}", self._letters)
-            stamp(picture, word, 0.022 * self._width, y - word.shape[0] - 2, QUIET)
+            stamp(picture, word, MARGIN * self._width, y - word.shape[0] - 2, QUIET)
         return picture
 
     def drawn(self, progress: float) -> NDArray[np.uint8]:
@@ -110,7 +110,8 @@ class Curve:
             place = max(y - word.shape[0] / 2, last + 1.05 * word.shape[0], 0.0)
             last = min(place, self._height - word.shape[0] - 1.0)
             beyond = progress * self._width + 0.4 * self._letters
-            x = min(beyond, self._width - word.shape[1] - 2.0)
+            # Letters keep the caption's distance from the edge, which some screens round off.
+            x = min(beyond, (1 - MARGIN) * self._width - word.shape[1])
             # At the panel's end the names stand over the lines, on a rim that sets them off.
             rim = self._letters // (10 if x == beyond else 4)
             stamp(picture, word, x, last, colour_of(course.number), halo=max(1, rim))

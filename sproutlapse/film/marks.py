@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sproutlapse.figures import rounded
 from sproutlapse.film import look
 from sproutlapse.film.look import SMALL, STRONG, colour_of, font, stamp, word_mask
-from sproutlapse.film.told import Course, Told, at, unit_of
+from sproutlapse.film.told import Course, Told, at, mm_per_px, unit_of
 from sproutlapse.tray import Plant
 
 Floats = NDArray[np.float64]
@@ -45,16 +45,11 @@ def scales(told: Told, courses: Sequence[Course]) -> list[Scale]:
         return []
     made = []
     for plant, course in zip(told.tray.plants, courses, strict=True):
-        mm = _mm_per_px(course)
+        mm = mm_per_px(told, plant.name)
         if plant.soil_y_px is not None and mm is not None:
             left, right = plant.box_px[0], plant.box_px[2]
             made.append(Scale(course, left + SCALE_AT * (right - left), plant.soil_y_px, mm, right - left))
     return made
-
-
-def _mm_per_px(course: Course) -> float | None:
-    known = np.isfinite(course.px) & (course.px > 0)
-    return float(np.median(course.value[known] / course.px[known])) if known.any() else None
 
 
 def draw_scales(picture: Even, all_scales: Sequence[Scale], view: Floats, hours: float, film_width: int) -> None:

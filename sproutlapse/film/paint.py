@@ -10,16 +10,14 @@ from numpy.typing import NDArray
 from sproutlapse.film import caption, lane, marks, timing, told
 from sproutlapse.film.curve import Curve
 from sproutlapse.film.look import GROUND
+from sproutlapse.film.news import News
 from sproutlapse.film.options import FilmOptions
-from sproutlapse.film.plan import Plan, SidePlan
-from sproutlapse.film.timing import MONTHS, Moment
+from sproutlapse.film.plan import Plan, SidePlan, happenings_of
+from sproutlapse.film.timing import MONTHS, Moment, Timeline
 from sproutlapse.film.told import Happening
 
 Floats = NDArray[np.float64]
 Even = NDArray[np.float32]
-
-# What happened is news for so long.
-NEWS_S = 2.5
 
 
 class Painter:
@@ -31,6 +29,8 @@ class Painter:
         self._hours = np.array([moment.hours for moment in moments])
         self._progress = np.array([number / max(1, len(moments) - 1) for number in range(len(moments))])
         self.happenings = self._happened()
+        self._news = News(self.happenings, self._hours, plan.line.span_h, options.fps)
+        self._covered = [_covered(side.line) for side in plan.sides]
         self._ticks = [float(np.interp(one.hours, self._hours, self._progress)) for one in self.happenings]
         lead = plan.sides[plan.lead]
         self._curve = None
@@ -51,20 +51,17 @@ class Painter:
             for course in side.courses:
                 place = number if several else course.number
                 hours = course.hours - shift
-                made.append(told.Course(course.plant, place, hours, course.value, course.px, course.sd))
+                made.append(told.Course(course.plant, place, hours, course.value, course.sd))
         return made
 
     def _happened(self) -> list[Happening]:
         found: list[Happening] = []
-        several = len(self._plan.sides) > 1
+        alone = len(self._plan.sides) == 1
         for number, side in enumerate(self._plan.sides):
-            if side.side.told is None:
-                continue
             shift = side.line.moments[0].hours - self._plan.line.moments[0].hours
             notes = self._options.notes if number == self._plan.lead else ()
-            for one in told.happenings(side.side.told, notes, side.side.plant):
-                name = f"{side.side.told.name}: " if several and side.side.plant is None else ""
-                found.append(Happening(one.hours - shift, name + one.text))
+            of_side = happenings_of(side.side, notes, alone=alone)
+            found += [Happening(one.hours - shift, one.text) for one in of_side]
         low, high = float(self._hours[0]), float(self._hours[-1])
         inside = [one for one in found if low - 1e-6 <= one.hours <= high + 1e-6]
         return sorted(dict.fromkeys(inside), key=lambda one: one.hours)
@@ -72,9 +69,10 @@ class Painter:
     def key(self, number: int) -> tuple[Hashable, ...]:
         """What, besides the photos, makes this picture differ from another."""
         moment = self._plan.line.moments[number]
-        told_now = self._news(number) if self._plan.place.strip[3] else None
+        told_now = self._news.at(number) if self._plan.place.strip[3] else None
         drawn = self._options.heights or self._options.outlines
-        return (moment.day, moment.clock, moment.mark, moment.progress, told_now, drawn and moment.toward)
+        asides = tuple(self._asides(number))
+        return (moment.day, moment.clock, moment.mark, moment.progress, told_now, asides, drawn and moment.toward)
 
     def painted(self, number: int, pictures: Sequence[Even]) -> Even:
         """The film picture of this number, (height, width, 3) float32, from the sides' own pictures."""
@@ -93,7 +91,10 @@ class Painter:
                 gap = place.pictures[1][0] - place.pictures[0][0] - widths[0]
             else:
                 widths = [place.header[2]]
-            _put(canvas, place.header, caption.header(widths, gap, place.header[3], self._names(len(widths))))
+            names, asides = self._names(), self._asides(number)
+            if len(widths) != len(names):
+                names, asides = [" / ".join(n + a for n, a in zip(names, asides, strict=True))], [""]
+            _put(canvas, place.header, caption.header(widths, gap, place.header[3], names, asides))
         if place.curve[3] and self._curve is not None:
             _put(canvas, place.curve, self._curve.drawn(moment.progress))
         if place.caption[3]:
@@ -103,22 +104,36 @@ class Painter:
             drawn = band.drawn(moment.day, moment.clock, moment.progress, moment.mark, ticks, since=since)
             _put(canvas, place.caption, drawn)
         if place.strip[3]:
-            words, fresh = self._news(number)
-            _put(canvas, place.strip, caption.strip(place.strip[2], place.strip[3], words, fresh=fresh))
+            _put(canvas, place.strip, caption.strip(place.strip[2], place.strip[3], *self._news.at(number)))
         return canvas
 
     def _filled(self) -> int:
         place = self._plan.place
         return sum(box[3] for box in (place.pictures[0], place.header, place.curve, place.caption, place.strip))
 
-    def _names(self, count: int) -> list[str]:
+    def _names(self) -> list[str]:
         names = []
         trays = {side.side.told.name for side in self._plan.sides if side.side.told is not None}
         for side in self._plan.sides:
             tray = side.side.told.name if side.side.told is not None else ""
             plant = f"plant {side.side.plant}" if side.side.plant is not None else ""
             names.append(", ".join(word for word in (tray if len(trays) > 1 or not plant else "", plant) if word))
-        return names if count == len(names) else [" / ".join(names)]
+        return names
+
+    def _asides(self, number: int) -> list[str]:
+        """Of each picture, that its photos ended or have not begun, while the film's days run on without it."""
+        asides = []
+        for there in self._covered:
+            if there is None:
+                asides.append(", of another time")
+            elif number > there[1]:
+                asides.append(f", until {self._day(there[3])}")
+            else:
+                asides.append(f", from {self._day(there[2])}" if number < there[0] else "")
+        return asides
+
+    def _day(self, number: int) -> str:
+        return self._plan.line.moments[number].day.replace("Day", "day")
 
     def _draw_on(self, part: Even, side: SidePlan, moment: Moment) -> None:
         known, options = side.side.told, self._options
@@ -137,23 +152,6 @@ class Painter:
         if options.outlines or options.heights:
             marks.draw_names(part, known, view, wide, only=side.side.plant)
 
-    def _news(self, number: int) -> tuple[str, bool]:
-        """The last that happened, and whether it is news."""
-        # The span of time that a film picture stands for reaches to the next one.
-        now = float(self._hours[number]) + 0.5 * self._plan.line.span_h
-        past = [place for place, one in enumerate(self.happenings) if one.hours <= now]
-        if not past:
-            return "", False
-        last = past[-1]
-        same = [
-            self.happenings[place].text for place in past if self._tick_pictures(place) == self._tick_pictures(last)
-        ]
-        fresh = number - self._tick_pictures(last) <= NEWS_S * self._options.fps
-        return " · ".join(same), fresh
-
-    def _tick_pictures(self, place: int) -> int:
-        return round(self._ticks[place] * max(1, len(self._hours) - 1))
-
     def title_lines(self) -> list[str]:
         """What stands below the title: how many plants, from when to when."""
         trays = {id(side.side.frames): side.side for side in self._plan.sides}
@@ -169,6 +167,18 @@ class Painter:
         days = float(self._hours[-1] - self._hours[0]) / 24
         known = self._plan.sides[self._plan.lead].side.told
         return [f"{days:.0f} days"] if known is None else told.ending(known, days, float(self._hours[-1]))
+
+
+def _covered(line: Timeline) -> tuple[int, int, int, int] | None:
+    """The first and the last film picture for whose time there are photos, and those of its first and last photo."""
+    hours = np.array([record.elapsed_h for record in line.records])
+    slack = timing.GAP * max(line.span_h, timing.usual_step(np.diff(hours)))
+    own = np.array([moment.hours for moment in line.moments])
+    there = np.flatnonzero((own > hours[0] - slack) & (own < hours[-1] + slack))
+    if not there.size:
+        return None
+    begins, ends = (int(there[np.argmin(np.abs(own[there] - hour))]) for hour in (hours[0], hours[-1]))
+    return int(there[0]), int(there[-1]), begins, ends
 
 
 def _date(time: str) -> str:

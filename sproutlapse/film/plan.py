@@ -16,11 +16,12 @@ from sproutlapse.film.closer import close_views, whole_view
 from sproutlapse.film.lane import Lane, light_factors
 from sproutlapse.film.layout import Bands, Layout
 from sproutlapse.film.marks import Scale, scales
-from sproutlapse.film.options import FilmOptions
+from sproutlapse.film.news import lines_needed
+from sproutlapse.film.options import FilmOptions, Note
 from sproutlapse.film.steady import Crop
 from sproutlapse.film.timing import Moment, Timeline
 from sproutlapse.film.to_scale import common_scales, not_to_scale, to_scale
-from sproutlapse.film.told import Course, Told
+from sproutlapse.film.told import Course, Happening, Told
 from sproutlapse.film.words import MOST_NAMES, joined
 from sproutlapse.results import FrameRecord
 
@@ -111,7 +112,7 @@ def film_plan(sides: Sequence[Side], options: FilmOptions) -> Plan:
     """Settle time, crop, size and light of the film from the records and tables alone."""
     _must_be_able(sides, options)
     lead, lines = _lines(sides, options)
-    bands = _bands(sides, options)
+    bands = _bands(sides, options, lines[lead].span_h)
     below = bands.header + bands.curve + bands.caption + bands.strip
     framed = [_framed(side, line, options, below) for side, line in zip(sides, lines, strict=True)]
     shapes, place, notes = _composed(sides, lines, framed, options, bands)
@@ -141,13 +142,25 @@ def _must_be_able(sides: Sequence[Side], options: FilmOptions) -> None:
             told.plant_named(side.told, side.plant)
 
 
-def _bands(sides: Sequence[Side], options: FilmOptions) -> Bands:
+def _bands(sides: Sequence[Side], options: FilmOptions, span_h: float) -> Bands:
+    strip = 0.0
+    if options.moments or options.notes:
+        most = max(lines_needed(happenings_of(side, options.notes, alone=len(sides) == 1), span_h) for side in sides)
+        strip = caption.STRIP + (most - 1) * caption.STRIP_MORE
     return Bands(
         header=caption.STRIP if len(sides) > 1 else 0.0,
         curve=curve.HIGH if options.curve else 0.0,
         caption=caption.BAND if options.caption else 0.0,
-        strip=caption.STRIP if options.moments or options.notes else 0.0,
+        strip=strip,
     )
+
+
+def happenings_of(side: Side, notes: Sequence[Note], *, alone: bool) -> list[Happening]:
+    """What happened in one picture of the film, its tray named where it does not stand alone."""
+    if side.told is None:
+        return []
+    name = "" if alone or side.plant is not None else f"{side.told.name}: "
+    return [replace(one, text=name + one.text) for one in told.happenings(side.told, notes, side.plant)]
 
 
 def _lines(sides: Sequence[Side], options: FilmOptions) -> tuple[int, list[Timeline]]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 
 import numpy as np
@@ -25,7 +25,9 @@ CM2 = 100.0  # mm2
 class Told:
     """One tray's tables as they are: `measurements`, `events` and `plants` have the columns of their files.
 
-    `name` is what a picture of this tray is called beside another one.
+    `name` is what a picture of this tray is called beside another one. `scale` is mm per pixel of each plant in the
+    first view, on whose pixels the film lays every photo, also those of a camera that was set up anew; without it the
+    tables' heights tell it, which is right while there is one view.
     """
 
     name: str
@@ -33,6 +35,7 @@ class Told:
     measurements: pd.DataFrame
     events: pd.DataFrame
     plants: pd.DataFrame
+    scale: Mapping[str, float | None] = field(default_factory=dict)
 
     @property
     def from_above(self) -> bool:
@@ -42,14 +45,12 @@ class Told:
 
 @dataclass(frozen=True)
 class Course:
-    """One plant's figures over time: `hours` as in the tables, `value` and `sd` in the unit of `unit_of`, `px` its
-    height in pixels (NaN where not measured)."""
+    """One plant's figures over time: `hours` as in the tables, `value` and `sd` in the unit of `unit_of`."""
 
     plant: str
     number: int
     hours: Floats
     value: Floats
-    px: Floats
     sd: Floats
 
 
@@ -100,9 +101,8 @@ def courses(told: Told) -> list[Course]:
         value = own[column].to_numpy(dtype=np.float64) / divide
         known = np.isfinite(value) & (value > 0)
         hours = own["elapsed_h"].to_numpy(dtype=np.float64)
-        px = own["height_px"].to_numpy(dtype=np.float64)
         doubt = own[sd].to_numpy(dtype=np.float64) / divide if sd != column else np.full(len(own), np.nan)
-        made.append(Course(plant.name, number, hours[known], value[known], px[known], doubt[known]))
+        made.append(Course(plant.name, number, hours[known], value[known], doubt[known]))
     return made
 
 
@@ -114,7 +114,10 @@ def at(hours: Floats, values: Floats, now: float) -> float:
 
 
 def mm_per_px(told: Told, plant: str | None = None) -> float | None:
-    """Millimetres per pixel of the photos at the plants' depth (or this plant's), by the tables; None if not known."""
+    """Millimetres per pixel of the first view at the plants' depth (or this plant's); None if not known."""
+    given = [mm for name, mm in told.scale.items() if mm is not None and plant in {None, name}]
+    if given:
+        return float(np.median(given))
     table = told.measurements if plant is None else told.measurements[told.measurements["plant"] == plant]
     mm, px = ("canopy_mm2", "canopy_px") if told.from_above else ("height_mm", "height_px")
     known = (table[mm] > 0) & (table[px] > 0)

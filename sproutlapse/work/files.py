@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import json
 import math
 import os
@@ -24,6 +25,23 @@ _RATIOS = frozenset(
 
 # A quota that is used up and a largest file size that is reached call for the same remedy as a full disk.
 _FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
+
+# Windows opens a device under these names, whatever stands behind a dot: Microsoft, "Naming Files, Paths, and
+# Namespaces".
+_DEVICES = frozenset(
+    {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in "0123456789\u00b9\u00b2\u00b3")}
+)
+_DIGITS = 6  # of a digest: enough to tell a tray's plants apart, short enough to be read
+
+
+def is_device(name: str) -> bool:
+    """Whether some system takes a file of this name for a device, so that no file can have it."""
+    return name.partition(".")[0].strip().casefold() in _DEVICES
+
+
+def told_apart(plain: str, name: str) -> str:
+    """A file's name that stands for something else's name alone: with a short digest of it, always the same."""
+    return f"{plain}-{hashlib.sha256(name.encode('utf-8')).hexdigest()[:_DIGITS]}"
 
 
 def put(path: Path, data: bytes) -> None:

@@ -295,7 +295,7 @@ def test_a_tray_in_which_nothing_came_up_runs_by_date_only(grown):
 
 
 def test_the_curve_of_a_part_shows_that_part_only():
-    course = Course("A", 0, np.arange(10.0), np.arange(1.0, 11.0), np.arange(10.0), np.full(10, np.nan))
+    course = Course("A", 0, np.arange(10.0), np.arange(1.0, 11.0), np.full(10, np.nan))
     hours, progress = np.array([3.0, 4.0, 5.0, 6.0]), np.array([0.0, 1 / 3, 2 / 3, 1.0])
     panel = Curve((600, 120), [course], hours, progress, "mm").drawn(1.0).astype(int)
     drawn = (np.abs(panel - np.array(SERIES[0])).max(axis=2) < 40).any(axis=0)
