@@ -116,6 +116,9 @@ def kept_views(store: Store) -> list[View]:
 def measured(store: Store, first: str, views: Sequence[View]) -> Measured:
     """Findings of all photos, those of further views in theirs.
 
+    A photo that is gone leaves its findings under a view's reference while they are new under another first one: it is
+    passed over.
+
     Parameters
     ----------
     first
@@ -125,7 +128,7 @@ def measured(store: Store, first: str, views: Sequence[View]) -> Measured:
     view: dict[str, int] = {}
     for number, one in enumerate(views, start=1):
         for digest, own in store.measured(one.reference).items():
-            if not own.fault and found[digest].fault:
+            if not own.fault and digest in found and found[digest].fault:
                 found[digest], view[digest] = own, number
     return Measured(found, view, (first, *(one.reference for one in views)))
 

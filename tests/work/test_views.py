@@ -1,11 +1,15 @@
 """Where a camera that was set up anew begins to show another view, and whether the plants there can be the same."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from sproutlapse.tray import Tray
+from sproutlapse.vision.findings import Findings
 from sproutlapse.work.settle import ViewScale
-from sproutlapse.work.views import View, begins, same_plants, unlike
+from sproutlapse.work.store import Store
+from sproutlapse.work.views import View, begins, measured, same_plants, unlike
 
 LOST = "camera moved: what stands still was not found again in this photo"
 
@@ -46,3 +50,14 @@ def test_a_view_comes_back_from_the_store_as_it_was():
         "abc", "IMG_0031.JPG", Tray(), ViewScale((0.4, 0.41), 0.01, (1,)), ("d1", "d2"), (1, 0, 3.5, 0, 1, 2.25)
     )
     assert View.from_values(view.to_values()) == view
+
+
+def test_a_late_photo_that_is_gone_is_passed_over_when_an_earlier_one_makes_the_first_view_anew(tmp_path: Path):
+    view = View("view", "IMG_0031.JPG", Tray(), ViewScale((), 0.01), ())
+    with Store(tmp_path) as store:
+        for digest in ("there", "gone"):
+            store.keep(digest, "", {}, "view", Findings("", shift_px=2.0))
+        store.keep("there", "", {}, "first anew", Findings(LOST))  # the other was gone before that view was made anew
+        told = measured(store, "first anew", [view])
+    assert dict(told.view) == {"there": 1}
+    assert set(told.found) == {"there"}
