@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -157,6 +157,27 @@ def begins(why: Sequence[str], after: int = 0) -> int | None:
             if len(run) >= STAYS:
                 return run[0]
     return None
+
+
+def past_view(photos: Sequence[Photo], why: Sequence[str], start: int, shows: Callable[[Photo], bool]) -> int:
+    """Where the photos end that show the same view as one of them; 3 others in a row end the looking.
+
+    Parameters
+    ----------
+    photos, why
+        In camera order, with the reason of each that is left out.
+    start
+        The number of that one.
+    shows
+        Whether a photo shows that view too.
+    """
+    end, others = start + 1, 0
+    for k in range(start + 1, len(photos)):
+        if why[k].startswith(MOVED):
+            end, others = (k + 1, 0) if shows(photos[k]) else (end, others + 1)
+        if others == STAYS:
+            break
+    return end
 
 
 def heights_mm(found: Findings, scale: ViewScale) -> NDArray[np.float64]:
