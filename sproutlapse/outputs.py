@@ -31,7 +31,7 @@ from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 from sproutlapse.work.usable import another_view, left_between
-from sproutlapse.work.views import Measured, View
+from sproutlapse.work.views import Measured, View, since_stand
 
 FRAME_COLUMNS = (
     "frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved", "covered",
@@ -66,7 +66,6 @@ def assemble(
         Further views of a camera that was set up anew.
     """
     tray = Tray.model_validate(store.about("tray"))
-    found = told.found
     used = [photo for photo, reason in zip(photos, why, strict=True) if not reason]
     start = used[0].dated.corrected if used else None
     hours = {p.dated.frame: (p.dated.corrected - start).total_seconds() / 3600 if start else 0.0 for p in photos}
@@ -94,9 +93,12 @@ def assemble(
         records.append(_counted(photo, frames[index], labels, looks.get(photo.digest), views))
     scales = [store.about("mm_per_px"), *(scale.mm_per_px for scale in later)]
     rows = [
-        _frame_row(photo, reason, None if reason else found[photo.digest], tray, scales[told.view.get(photo.digest, 0)])
+        _frame_row(
+            photo, reason, None if reason else since_stand(photo.digest, told, views, looks.get(photo.digest)), tray,
+            scales[told.view.get(photo.digest, 0)],
+        )
         for photo, reason in zip(photos, why, strict=True)
-    ]
+    ]  # fmt: skip
     verdicts = judge(table, tray, scale_sd=max([scale_sd, *(scale.sd_share for scale in later)]))
     notes += sowings_in_words(verdicts.sowings, tray)
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)

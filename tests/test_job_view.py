@@ -72,8 +72,8 @@ def test_heights_go_on_with_their_names(out: Path):
         pd.read_csv(SHELF / "truth.csv"), on=["frame", "plant"], suffixes=("", "_true")
     )
     new = table[table["frame"].isin(MOVED) & (table["height_mm_true"] >= 5)]
-    # At half the size a bare stem is a pixel wide: in one photo a stub is read of B's, 4 mm of 56. It is left out, as is
-    # a plant of which too little is found in the first photos; a stub in two photos in a row would stand in the table.
+    # At half the size a bare stem is a pixel wide: in one photo a stub is read of B's, 4 mm of 56. It is left out, as
+    # is a plant of which too little is found in the first photos; one in two photos in a row would stand in the table.
     assert set(new.dropna(subset="height_mm")["plant"]) >= {"A", "C", "E"}
     assert (new["height_mm"] - new["height_mm_true"]).abs().max() < 3
 
@@ -98,6 +98,12 @@ def test_three_odd_photos_do_not_lose_the_season_after_them(out: Path):
     assert frames.loc[MOVED, "used"].all()
     notes = json.loads((out / "run.json").read_text(encoding="utf-8"))["notes"]
     assert any(note.startswith(f"The photos of another view since {ODD[0]} could not be given") for note in notes)
+
+
+def test_a_camera_that_stands_still_in_its_new_place_is_not_said_to_have_moved(out: Path):
+    frames = pd.read_csv(out / "frames.csv").set_index("frame").loc[MOVED]
+    assert frames["turn_deg"].abs().max() < 0.1
+    assert frames["shift_px"].max() < 1
 
 
 def test_nothing_new_opens_no_photo_of_a_view_again(photos: Path, out: Path, tmp_path: Path):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from sproutlapse.frames import audit
 from sproutlapse.tray import Tray
+from sproutlapse.vision import align
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.settle import ViewScale
@@ -131,6 +132,26 @@ def measured(store: Store, first: str, views: Sequence[View]) -> Measured:
             if not own.fault and digest in found and found[digest].fault:
                 found[digest], view[digest] = own, number
     return Measured(found, view, (first, *(one.reference for one in views)))
+
+
+def since_stand(digest: str, told: Measured, views: Sequence[View], look: audit.Look | None) -> Findings:
+    """What a photo told, with the camera's movement since its view's own stand: a view that was turned upright is no
+    movement.
+
+    Parameters
+    ----------
+    look
+        The photo's numbers, for its size.
+    """
+    found, number = told.found[digest], told.view.get(digest, 0)
+    if not number or look is None:
+        return found
+    upright = views[number - 1].upright
+    if tuple(found.matrix) == tuple(upright):
+        return replace(found, shift_px=0.0, turn_deg=0.0)
+    matrix, stood = (np.reshape(values, (2, 3)) for values in (found.matrix, upright))
+    shift, turn = align.shift_and_turn(align.chained(matrix, align.inverse(stood)), (look.height, look.width))
+    return replace(found, shift_px=shift, turn_deg=turn)
 
 
 def norms(views: Sequence[View], looks: Looks) -> list[Seen]:
