@@ -99,7 +99,7 @@ def assemble(
         )
         for photo, reason in zip(photos, why, strict=True)
     ]  # fmt: skip
-    verdicts = judge(table, tray, scale_sd=max([scale_sd, *(scale.sd_share for scale in later)]))
+    verdicts = judge(table, tray, scale_sd=scale_sd, later_sd=[scale.sd_share for scale in later])
     notes += sowings_in_words(verdicts.sowings, tray)
     lamps = lamp_hours(photos, why, verdicts.events, looks, tray)
     diary = read_diary(out)
@@ -116,7 +116,7 @@ def assemble(
         events=lamps.events,
         care=items_of(scene),
         notes=_notes(notes, photos, why),
-        run=_run_values(store, tray, photos, notes) | ({"views": [v.to_values() for v in views]} if views else {}),
+        run=_run_values(store, tray, photos, notes, views),
         light=lamps.days,
         light_told=lamps.told,
         diary=diary,
@@ -209,8 +209,12 @@ def _notes(told: Sequence[str], photos: Sequence[Photo], why: Sequence[str]) -> 
     return tuple(notes)
 
 
-def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequence[str]) -> dict[str, Any]:
+def _run_values(
+    store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequence[str], views: Sequence[View]
+) -> dict[str, Any]:
     """What run.json holds: how the numbers were got. Nothing in it depends on when or how often it was run."""
+    later = {"later_scale_sd_shares": [view.scale.sd_share for view in views]} if views else {}
+    told = {"views": [view.to_values() for view in views]} if views else {}
     return {
         "version": __version__,
         "libraries": {"opencv": cv2.__version__, "numpy": np.__version__},
@@ -221,10 +225,12 @@ def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequen
             "scale_sd_share": store.about("scale_sd_share"),
             "soil_sd_px": doubt.SOIL_SD_PX,
             "soil_sd_mm": doubt.SOIL_SD_MM,
+            **later,
         },
         "settings": tray.model_dump(mode="json", by_alias=True),
         "notes": list(notes),
         "photos": {p.dated.frame: p.digest for p in photos},
+        **told,
     }
 
 

@@ -84,6 +84,7 @@ def test_it_is_said_and_nothing_is_taken_for_an_event(out: Path):
         note.startswith(f"Since {MOVED[0]} the camera shows another view: a new stand") for note in told["notes"]
     )
     assert [plant["name"] for plant in told["views"][0]["tray"]["plant"]] == NAMES
+    assert told["shared_uncertainty"]["later_scale_sd_shares"] == [told["views"][0]["scale_sd_share"]]
     events = pd.read_csv(out / "events.csv", keep_default_na=False)
     assert set(events["event"]) <= {"emerged", "leggy", "first up", "done"}
 
