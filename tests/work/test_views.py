@@ -9,7 +9,7 @@ from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.settle import ViewScale
 from sproutlapse.work.store import Store
-from sproutlapse.work.views import View, begins, measured, same_plants, unlike
+from sproutlapse.work.views import View, begins, measured, past_view, same_plants, unlike
 
 LOST = "camera moved: what stands still was not found again in this photo"
 
@@ -21,6 +21,13 @@ def test_three_photos_in_a_row_begin_another_view_and_dark_ones_between_say_noth
 @pytest.mark.parametrize("why", [["", LOST, LOST], ["", LOST, LOST, "", LOST, LOST], [""] * 5])
 def test_fewer_in_a_row_do_not(why):
     assert begins(why) is None
+
+
+@pytest.mark.parametrize(("shown", "end"), [("oooxxx", 3), ("oxoxxx", 3), ("oo o", 4), ("oxxo", 4)])
+def test_a_view_that_cannot_be_told_ends_with_its_last_photo_before_three_of_others(shown, end):
+    photos = list(range(len(shown)))
+    why = ["" if one == " " else LOST for one in shown]
+    assert past_view(photos, why, 0, lambda k: shown[k] == "o") == end
 
 
 def heights(*mm):
