@@ -87,21 +87,22 @@ def care_list(
 
 def items_of(scene: Scene) -> tuple[CareItem, ...]:
     """The list of `care_list`."""
+    whole, scene = scene, scene.lately_seen()
     items = [
-        *sprouted(scene),
+        *sprouted(whole),
         *_fallen(scene),
-        *lamp_too_near(scene),
+        *lamp_too_near(whole),
         *stretched(scene),
         *shooting_up(scene),
         *trim_due(scene),
         *outside(scene),
         *crowded_together(scene),
-        *lamp_far(scene),
+        *lamp_far(whole),
         *thin_out(scene),
         *leaning(scene),
         *lamp_soon(scene),
         *trim_soon(scene),
-        *_overdue(scene),
+        *_overdue(whole),
         *other_colour(scene),
         *scattered_green(scene),
     ]

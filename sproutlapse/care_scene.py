@@ -17,6 +17,7 @@ from sproutlapse.growth.cuts import CONFIRM_FRAMES
 from sproutlapse.growth.judge import Story
 from sproutlapse.growth.lamps import Gap, keep_clear_mm
 from sproutlapse.growth.tracks import Track
+from sproutlapse.growth.unseen import unseen_since
 from sproutlapse.tray import Judge, Lamp, Sowing, Tray
 
 WET_CAUTION = "Switch off and unplug lamps and mats before you handle water or wet pots near them."
@@ -50,6 +51,8 @@ class Scene:
         The measurements.
     touching
         Neighbours whose leaves reach each other, as `care_room.touching` finds them.
+    unseen
+        Plants that are not among `stories`, see `lately_seen`.
     """
 
     stories: list[Story]
@@ -60,6 +63,7 @@ class Scene:
     light: pd.DataFrame = field(default_factory=pd.DataFrame)
     table: pd.DataFrame = field(default_factory=pd.DataFrame)
     touching: Sequence[Touch] = ()
+    unseen: Sequence[Story] = ()
 
     def to_do(self, kind: str, about: str, since: datetime | None) -> bool:
         """Whether there is still something to do about a cause that began at a moment."""
@@ -74,6 +78,21 @@ class Scene:
         """The plants that are up and not gone."""
         gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
         return [s for s in self.stories if s.up is not None and s.track.plant not in gone]
+
+    def lately_seen(self) -> Scene:
+        """The scene without plants that were not measured for days: what they need today is not known. A lamp above
+        them still hangs no further away than what was last known of them lets it."""
+        old = [s for s in self.stories if unseen_since(s.track.canopy, s.track.elapsed_h) is not None]
+        if not old:
+            return self
+        names = set(names_of(old))
+        return replace(
+            self,
+            stories=[s for s in self.stories if s.track.plant not in names],
+            plants=self.plants[~self.plants["plant"].isin(names)],
+            touching=[t for t in self.touching if not names & set(names_of([t.one, t.other]))],
+            unseen=old,
+        )
 
     def sowing(self, track: Track) -> Sowing | None:
         return self.tray.sowing_of(track.settings) if track.settings else None
@@ -120,7 +139,8 @@ class Scene:
 
     def _not_gone(self) -> list[Track]:
         gone = set(self.plants.loc[self.plants["unusable_because"] == "gone", "plant"])
-        return [s.track for s in self.stories if s.track.in_mm and s.track.plant not in gone]
+        told = [*self.stories, *self.unseen]
+        return [s.track for s in told if s.track.in_mm and s.track.plant not in gone]
 
     def lamp_now(self, track: Track) -> Lamp | None:
         """The lamp above a plant as it hung in the last frame."""

@@ -109,7 +109,7 @@ def run_job(
             _measure_new(photos, store, own, workers=workers or os.cpu_count() or 1, progress=progress)
 
         measure(scanned.photos, shared)
-        ways = Ways(measure, lambda: _looks(store), _seed)
+        ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
         later = further_views(scanned.photos, store, shared, first.photos, ways)
         store.drop_other_references(reference.digest, *later.references)
         notes += [*reference.notes, *later.notes, *scanned.messages]

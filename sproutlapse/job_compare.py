@@ -152,7 +152,9 @@ def opened_together(results: Sequence[Path], progress: Progress) -> list[tuple[S
             whole = open_results(path)
             with Store(path) as store:
                 ways[path] = (store.about("version"), store.about("measuring"))
-            scale_sd = float(whole.run["shared_uncertainty"]["scale_sd_share"] or 0.0)
+            shared = whole.run["shared_uncertainty"]
+            # Between trays the largest of its views' counts.
+            scale_sd = max([float(shared["scale_sd_share"] or 0.0), *shared.get("later_scale_sd_shares", [])])
             out.append((SeenTray(name, whole.tray, whole.measurements, scale_sd), whole))
             stage.advance()
     other = next((path for path in paths if ways[path] != ways[paths[0]]), None)

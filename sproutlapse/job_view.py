@@ -5,17 +5,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sproutlapse.errors import SproutlapseError
+from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames import decode
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Bytes, to_light
 from sproutlapse.vision.other_view import NamesInDoubt, NewView, OldView, carried, straight_row
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.vision.row_depth import Row
+from sproutlapse.work.asked import Asked
 from sproutlapse.work.engine import Shared
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.settle import ViewScale
@@ -30,6 +33,7 @@ from sproutlapse.work.views import (
     heights_mm,
     measured,
     norms,
+    past_view,
     photos_of_view,
     same_plants,
     unlike,
@@ -52,11 +56,14 @@ class Ways:
         Numbers of the photos that were looked at.
     seed
         What else the findings depend on, from the photos compared with.
+    done
+        Digests of the photos of which nothing more is to be learned under a reference.
     """
 
     measure: Callable[[Sequence[Photo], Shared], None]
     looks: Callable[[], Looks]
     seed: Callable[[Sequence[Photo]], str]
+    done: Callable[[str], set[str]]
 
 
 @dataclass(frozen=True)
@@ -66,14 +73,6 @@ class Views:
     views: tuple[View, ...]
     notes: tuple[str, ...]
     references: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class _Begun:
-    """The first photos of a view and their pictures."""
-
-    first: FirstUsable
-    pictures: list[Bytes]
 
 
 def further_views(photos: Sequence[Photo], store: Store, shared: Shared, first: Sequence[Photo], ways: Ways) -> Views:
@@ -88,9 +87,12 @@ def further_views(photos: Sequence[Photo], store: Store, shared: Shared, first: 
     first
         The photos that the first view's reference was made from.
     """
+    asked = Asked.of(store)
     if store.with_fault(shared.reference.digest, MOVED) < STAYS:
+        asked.end()
         return Views((), (), ())
     so = _SoFar(photos, shared, [], [list(first)])
+    same = _SameView(asked, ways.seed([]))
     notes: list[str] = []
     refused: list[str] = []
     after = 0
@@ -100,28 +102,35 @@ def further_views(photos: Sequence[Photo], store: Store, shared: Shared, first: 
         if start is None or len(so.views) >= MOST_VIEWS:
             break
         frame = photos[start].dated.frame
-        begun = _begun([p for p, reason in zip(photos, so.why, strict=True) if reason.startswith(MOVED)], frame, ways)
-        if len(begun.first.photos) < STAYS:
+        begun = _begun(
+            [p for p, reason in zip(photos, so.why, strict=True) if reason.startswith(MOVED)], frame, ways, same
+        )
+        asked.keep()
+        if len(begun.photos) < STAYS:
             after = start + 1
             continue
         try:
-            made, own = _made(so, start, begun, ways)
-        except (NamesInDoubt, SproutlapseError) as doubt:
-            notes.append(_not_carried(frame, doubt.what if isinstance(doubt, SproutlapseError) else str(doubt)))
-            break
-        ways.measure(photos_of_view(photos, so.told.found, start), own)
+            made, told = _measured_there(so, start, begun, ways, asked)
+        except NamesInDoubt as doubt:
+            notes.append(_not_carried(frame, str(doubt)))
+            if not so.can_be_told():
+                break
+            after = past_view(photos, so.why, start, partial(same, begun.photos[0]))
+            continue
         contradict = _contradict(so, store, made, start)
         if not same_plants(contradict):
             refused.append(made.reference)
             notes.append(_not_carried(frame, "the plants there are of other heights, as if it were another tray"))
-            after = next((k for k in range(start, len(photos)) if not so.why[k]), len(photos))
+            there = frozenset(one for one, own in store.measured(made.reference).items() if not own.fault)
+            after = past_view(photos, so.why, start, partial(_among, there))
             continue
         lost = tuple(int(k) for k in np.flatnonzero(contradict == 1.0))
         made = replace(made, scale=replace(made.scale, lost=lost))
         so.views.append(made)
-        so.beginnings.append(list(begun.first.photos))
+        so.beginnings.append(list(begun.photos))
         names = [made.tray.plants[k].name for k in lost]
-        notes += [_carried(frame, len(made.tray.plants), names), *own.reference.scale.notes]
+        notes += [_carried(frame, len(made.tray.plants), names), *told]
+    asked.end()
     return Views(tuple(so.views), tuple(notes), (*(view.reference for view in so.views), *refused))
 
 
@@ -141,12 +150,22 @@ class _SoFar:
         first = self.shared.reference
         return [ViewScale(first.mm_per_px, first.scale.sd_share), *(view.scale for view in self.views)]
 
+    def can_be_told(self) -> bool:
+        """Whether names can go along to any other view."""
+        tray = self.shared.tray
+        return tray.view.from_ == "side" and bool(tray.plants) and None not in self.shared.reference.mm_per_px
+
+    def last_before(self, start: int) -> int | None:
+        """The last photo before one that counts."""
+        return next((k for k in range(start - 1, -1, -1) if not self.why[k]), None)
+
     def stand(self, last: int) -> tuple[bool, ...]:
         """For each plant whether the photos up to one show that it stands there."""
         used = [p for p, reason in zip(self.photos[: last + 1], self.why, strict=False) if not reason][-LOOKED_AT:]
         heights = [_heights(self.told, self.scales(), photo) for photo in used]
         return tuple(bool(h >= KNOWN_MM) for h in np.nan_to_num(np.median(np.stack(heights), axis=0)))
 
+    @cached_property
     def row(self) -> Row | None:
         """The row of pots as the first view shows it."""
         mm = [mm for mm in self.shared.reference.mm_per_px if mm is not None]
@@ -162,31 +181,101 @@ class _SoFar:
         self.why = reasons(self.photos, looks, self.told.found.get, self.shared.usual, other.get)
 
 
-def _begun(moved: Sequence[Photo], frame: str, ways: Ways) -> _Begun:
+@dataclass
+class _SameView:
+    """Whether photos show the same view as another one; each two are looked at once and for all."""
+
+    asked: Asked
+    measuring: str
+    marks: dict[str, tuple[tuple[int, ...], align.Landmarks]] = field(default_factory=dict)
+
+    def __call__(self, one: Photo, other: Photo) -> bool:
+        question = ["same view", self.measuring, one.digest, other.digest]
+        return bool(self.asked.ask(question, lambda: self._look(one, other)))
+
+    def _look(self, one: Photo, other: Photo) -> bool:
+        if one.digest not in self.marks:
+            picture = _picture(one)
+            self.marks = {one.digest: (picture.shape, align.landmarks(to_light(picture)))}
+        shape, marks = self.marks[one.digest]
+        picture = _picture(other)
+        return picture.shape == shape and align.place(to_light(picture), marks) is not None
+
+
+def _begun(moved: Sequence[Photo], frame: str, ways: Ways, same: _SameView) -> FirstUsable:
     """The first photos from one on that show the same view as it does."""
     first, looks = FirstUsable(FRAMES), ways.looks()
-    pictures: list[Bytes] = []
-    marks: align.Landmarks | None = None
     start = next(k for k, photo in enumerate(moved) if photo.dated.frame == frame)
     for photo in moved[start : start + LOOKED_THROUGH]:
         look = looks[photo.digest][1]
-        picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
-        if look is None or (pictures and picture.shape != pictures[0].shape):
+        if look is None or (first.photos and not same(first.photos[0], photo)):
             continue
-        light = to_light(picture)
-        if marks is not None and align.place(light, marks) is None:
-            continue
-        if not first.offer(photo, look):
-            continue
-        marks = marks or align.landmarks(light)
-        pictures.append(picture)
+        first.offer(photo, look)
         if first.full:
             break
-    return _Begun(first, pictures)
+    return first
 
 
-def _made(so: _SoFar, start: int, begun: _Begun, ways: Ways) -> tuple[View, Shared]:
-    """A further view and what its photos are compared with.
+def _measured_there(so: _SoFar, start: int, begun: FirstUsable, ways: Ways, asked: Asked) -> tuple[View, Sequence[str]]:
+    """A further view whose photos are measured, and what to tell of its scale.
+
+    What photos are compared with there is made only if there is something to compare: a run that finds nothing new
+    takes the view as it was kept.
+
+    Raises
+    ------
+    NamesInDoubt
+        If which pot is which cannot be told, or no reference can be made of its first photos.
+    """
+    last = so.last_before(start)
+    if last is None or None in so.shared.reference.mm_per_px:
+        raise NamesInDoubt("without a scale nothing in two views can be compared")
+    fresh: list[Shared] = []
+
+    def find() -> dict[str, Any]:
+        try:
+            made, own = _made(so, last, begun, ways)
+        except PhotosError:
+            raise
+        except (NamesInDoubt, SproutlapseError) as doubt:
+            return {"doubt": doubt.what if isinstance(doubt, SproutlapseError) else str(doubt)}
+        fresh.append(own)
+        return {"view": made.to_values(), "notes": list(own.reference.scale.notes)}
+
+    answer = asked.ask(_depends_on(so, last, begun, ways), find)
+    asked.keep()
+    if "doubt" in answer:
+        raise NamesInDoubt(answer["doubt"])
+    made = View.from_values(answer["view"])
+    there = photos_of_view(so.photos, so.told.found, start)
+    done = ways.done(made.reference)
+    if any(photo.digest not in done for photo in there):
+        if not fresh:
+            made, own = _made(so, last, begun, ways)
+            fresh.append(own)
+        ways.measure(there, fresh[0])
+    return made, answer["notes"]
+
+
+def _depends_on(so: _SoFar, last: int, begun: FirstUsable, ways: Ways) -> list[Any]:
+    """All that a further view depends on."""
+    photo = so.photos[last]
+    number = so.told.view.get(photo.digest, 0)
+    return [
+        "view",
+        ways.seed(begun.photos),
+        [one.dated.frame for one in begun.photos],
+        so.shared.reference.digest,
+        so.shared.tray.model_dump(mode="json", by_alias=True),
+        so.views[number - 1].to_values() if number else None,
+        [[one.digest for one in so.beginnings[k]] for k in (0, number)],
+        [photo.digest, list(so.told.found[photo.digest].matrix)],
+        so.stand(last),
+    ]
+
+
+def _made(so: _SoFar, last: int, begun: FirstUsable, ways: Ways) -> tuple[View, Shared]:
+    """A further view and what its photos are compared with; `last` is the last photo before it that counts.
 
     Raises
     ------
@@ -195,9 +284,6 @@ def _made(so: _SoFar, start: int, begun: _Begun, ways: Ways) -> tuple[View, Shar
     SproutlapseError
         If no reference can be made of its first photos.
     """
-    last = next((k for k in range(start - 1, -1, -1) if not so.why[k]), None)
-    if last is None or None in so.shared.reference.mm_per_px:
-        raise NamesInDoubt("without a scale nothing in two views can be compared")
     photo = so.photos[last]
     number = so.told.view.get(photo.digest, 0)
     was = so.views[number - 1] if number else None
@@ -207,16 +293,14 @@ def _made(so: _SoFar, start: int, begun: _Begun, ways: Ways) -> tuple[View, Shar
         matrix=np.reshape(so.told.found[photo.digest].matrix, (2, 3)),
         upright=np.eye(2, 3) if was is None else np.reshape(was.upright, (2, 3)),
         tray=so.shared.tray if was is None else was.tray,
-        row=so.row(),
+        row=so.row,
     )
-    frame = begun.first.photos[0].dated.frame
-    new = carried(old, begun.pictures, frame)
+    frame, pictures = begun.photos[0].dated.frame, [_picture(one) for one in begun.photos]
+    new = carried(old, pictures, frame)
     known = so.stand(last)
-    seed = f"{ways.seed(begun.first.photos)}\nview {_numbers(new.upright)} {new.depths} {known}"
-    film_mm = decode.film_mm_of(decode.read_bytes(begun.first.photos[0].file.path))
-    reference = make_reference(
-        begun.pictures, new.tray, seed, film_mm, upright=new.upright, depths=new.depths, known=known
-    )
+    seed = f"{ways.seed(begun.photos)}\nview {_numbers(new.upright)} {new.depths} {known}"
+    film_mm = decode.film_mm_of(decode.read_bytes(begun.photos[0].file.path))
+    reference = make_reference(pictures, new.tray, seed, film_mm, upright=new.upright, depths=new.depths, known=known)
     if None in reference.mm_per_px:
         raise NamesInDoubt("the printed mark is not read there, so that no millimetres are known")
     made = View(
@@ -224,11 +308,11 @@ def _made(so: _SoFar, start: int, begun: _Begun, ways: Ways) -> tuple[View, Shar
         since=frame,
         tray=new.tray,
         scale=ViewScale(reference.mm_per_px, reference.scale.sd_share),
-        usual_from=tuple(photo.digest for photo in begun.first.photos),
+        usual_from=tuple(photo.digest for photo in begun.photos),
         upright=_numbers(new.upright),
         to_first=_numbers(_to_first(new, was)),
     )
-    return made, Shared(reference, begun.first.usual, new.tray)
+    return made, Shared(reference, begun.usual, new.tray)
 
 
 def _to_first(new: NewView, was: View | None) -> align.Matrix:
@@ -241,6 +325,10 @@ def _numbers(matrix: align.Matrix | None) -> tuple[float, ...]:
 
 def _picture(photo: Photo) -> Bytes:
     return decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+
+
+def _among(digests: frozenset[str], photo: Photo) -> bool:
+    return photo.digest in digests
 
 
 def _contradict(so: _SoFar, store: Store, made: View, start: int) -> NDArray[np.float64]:

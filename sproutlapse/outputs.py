@@ -32,7 +32,7 @@ from sproutlapse.work.habits import habits_in_words, told_habits, with_habits
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 from sproutlapse.work.usable import another_view, left_between
-from sproutlapse.work.views import Measured, View
+from sproutlapse.work.views import Measured, View, since_stand
 
 FRAME_COLUMNS = (
     "frame", "time", "clock_shift_s", "used", "reason", "shift_px", "turn_deg", "gain", "pots_moved", "covered",
@@ -67,7 +67,6 @@ def assemble(
         Further views of a camera that was set up anew.
     """
     tray = Tray.model_validate(store.about("tray"))
-    found = told.found
     used = [photo for photo, reason in zip(photos, why, strict=True) if not reason]
     start = used[0].dated.corrected if used else None
     hours = {p.dated.frame: (p.dated.corrected - start).total_seconds() / 3600 if start else 0.0 for p in photos}
@@ -95,10 +94,13 @@ def assemble(
         records.append(_counted(photo, frames[index], labels, looks.get(photo.digest), views))
     scales = [store.about("mm_per_px"), *(scale.mm_per_px for scale in later)]
     rows = [
-        _frame_row(photo, reason, None if reason else found[photo.digest], tray, scales[told.view.get(photo.digest, 0)])
+        _frame_row(
+            photo, reason, None if reason else since_stand(photo.digest, told, views, looks.get(photo.digest)), tray,
+            scales[told.view.get(photo.digest, 0)],
+        )
         for photo, reason in zip(photos, why, strict=True)
-    ]
-    verdicts = judge(table, tray, scale_sd=max([scale_sd, *(scale.sd_share for scale in later)]))
+    ]  # fmt: skip
+    verdicts = judge(table, tray, scale_sd=scale_sd, later_sd=[scale.sd_share for scale in later])
     notes += sowings_in_words(verdicts.sowings, tray)
     width, height = store.about("size")
     notes += doubts_in_words(tray, store.about("mm_per_px"), (width, height), verdicts.sowings)
@@ -117,7 +119,7 @@ def assemble(
         events=lamps.events,
         care=items_of(scene),
         notes=_notes(notes, photos, why),
-        run=_run_values(store, tray, photos, notes) | ({"views": [v.to_values() for v in views]} if views else {}),
+        run=_run_values(store, tray, photos, notes, views),
         light=lamps.days,
         light_told=lamps.told,
         diary=diary,
@@ -210,8 +212,12 @@ def _notes(told: Sequence[str], photos: Sequence[Photo], why: Sequence[str]) -> 
     return tuple(notes)
 
 
-def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequence[str]) -> dict[str, Any]:
+def _run_values(
+    store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequence[str], views: Sequence[View]
+) -> dict[str, Any]:
     """What run.json holds: how the numbers were got. Nothing in it depends on when or how often it was run."""
+    later = {"later_scale_sd_shares": [view.scale.sd_share for view in views]} if views else {}
+    told = {"views": [view.to_values() for view in views]} if views else {}
     return {
         "version": __version__,
         "libraries": {"opencv": cv2.__version__, "numpy": np.__version__},
@@ -222,10 +228,12 @@ def _run_values(store: Store, tray: Tray, photos: Sequence[Photo], notes: Sequen
             "scale_sd_share": store.about("scale_sd_share"),
             "soil_sd_px": doubt.SOIL_SD_PX,
             "soil_sd_mm": doubt.SOIL_SD_MM,
+            **later,
         },
         "settings": tray.model_dump(mode="json", by_alias=True),
         "notes": list(notes),
         "photos": {p.dated.frame: p.digest for p in photos},
+        **told,
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
@@ -98,7 +99,14 @@ def _story(track: Track, tray: Tray) -> Story:
     return Story(track, emergence(track, tray.judge), found, spells, not_leggy_yet(longer, spells), kind, steady)
 
 
-def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None, scale_sd: float = 0.0) -> Judgement:
+def judge(
+    measurements: pd.DataFrame,
+    tray: Tray,
+    *,
+    now: datetime | None = None,
+    scale_sd: float = 0.0,
+    later_sd: Sequence[float] = (),
+) -> Judgement:
     """Judge a tray from its measurements over time.
 
     Parameters
@@ -112,6 +120,8 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
         Events depend on frames alone.
     scale_sd
         Standard deviation of the scale as a share, one error for the whole tray.
+    later_sd
+        The same in further views of a camera that was set up anew.
     """
     told = stories(measurements, tray)
     if now is None:
@@ -136,7 +146,8 @@ def judge(measurements: pd.DataFrame, tray: Tray, *, now: datetime | None = None
     events += cover_events([s.track for s in told]) + watered_events([s.track for s in told])
     named = {s.track.plant for s in told}
     middle = middle_stems([s.steady or s.track for s in told], tray)
-    plants = [_plant_row(s, tray.judge, middle, scale_sd) for s in told]
+    shares = [scale_sd, *later_sd]
+    plants = [_plant_row(s, tray.judge, middle, shares[s.track.last_view(len(later_sd))]) for s in told]
     stand = standings(
         [Grown(s.track, s.up, s.drops, str(row["grade"])) for s, row in zip(told, plants, strict=True)], tray, scale_sd
     )

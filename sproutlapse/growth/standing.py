@@ -58,7 +58,8 @@ def standings(grown: Sequence[Grown], tray: Tray, scale_sd: float = 0.0) -> Stan
     tray
         What stands in view and the limits.
     scale_sd
-        Standard deviation of the scale as a share: the same for all plants, so that it does not count among them.
+        Standard deviation of the first view's scale as a share: the same for all plants, so that it does not count
+        among them.
     """
     plants: dict[str, dict[str, object]] = {g.track.plant: _row() | _use(g, math.nan, tray.judge) for g in grown}
     sowings: dict[str, dict[str, object]] = {}
@@ -136,8 +137,10 @@ def _series(g: Grown, scale_sd: float, *, heights: bool) -> tuple[Floats, Floats
     born = float(t.elapsed_h[g.up.by_row]) - gap_h / 2
     sd = np.full(len(rows), np.nan)
     if heights:
-        pairs = zip(t.height[rows], t.height_sd[rows], strict=True)
-        sd = np.asarray([own_part(h, s, scale_sd).own_sd if np.isfinite(s) else s for h, s in pairs], np.float64)
+        # Plants of one age may be seen in different views, whose scales err apart: in a further one it stays in.
+        shared = np.where(t.view[rows] > 0, 0.0, scale_sd) if len(t.view) else np.full(len(rows), scale_sd)
+        pairs = zip(t.height[rows], t.height_sd[rows], shared, strict=True)
+        sd = np.asarray([own_part(h, s, c).own_sd if np.isfinite(s) else s for h, s, c in pairs], np.float64)
     # Anywhere in the gap between two photos: the standard deviation of an even spread.
     return (t.elapsed_h[rows] - born) / 24, size[rows], sd, gap_h / math.sqrt(12) / 24
 

@@ -100,6 +100,10 @@ class Track:
         """Whether the camera showed one view from a row to another."""
         return not len(self.view) or bool((self.view[max(first, 0) : last + 1] == self.view[last]).all())
 
+    def last_view(self, most: int) -> int:
+        """Which view of the camera the last row shows, from 0 for the first one to `most`."""
+        return min(int(self.view[-1]), most) if len(self.view) else 0
+
     def other_views(self) -> Rows:
         """Rows from which on the camera shows another view than in the row before."""
         return (np.flatnonzero(np.diff(self.view)) + 1).astype(np.intp)

@@ -11,7 +11,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from sproutlapse.growth.kinds import NO_JUDGEMENT
-from sproutlapse.report.words import amount, as_float, between, clock, missing, moment
+from sproutlapse.growth.unseen import unseen_since
+from sproutlapse.report.words import amount, as_float, between, clock, day, missing, moment
 from sproutlapse.results import FrameRecord, Results
 
 LINES_PER_PANEL = 6  # as many lines as there are colours, dashes and markers to tell apart
@@ -169,11 +170,18 @@ def plant_now(results: Results, row: pd.Series, measure: Measure) -> PlantNow:
         name=str(row["plant"]),
         sowing="" if missing(row["sowing"]) else str(row["sowing"]),
         up=up_since(row, results),
-        now=latest(results, str(row["plant"]), measure),
+        now=latest(results, str(row["plant"]), measure) + _last_seen(results, str(row["plant"])),
         growth=_growth(row, measure, results),
         verdict=verdict,
         tone=tone,
     )
+
+
+def _last_seen(results: Results, plant: str) -> str:
+    """When a plant was last measured, where that is days ago."""
+    own = results.measurements[results.measurements["plant"] == plant].sort_values("elapsed_h", kind="stable")
+    row = unseen_since(own["canopy_px"].to_numpy(float), own["elapsed_h"].to_numpy(float))
+    return "" if row is None else f", last seen on {day(moment(str(own['time'].iloc[row])))}"
 
 
 def enough_to_tell(results: Results) -> bool:

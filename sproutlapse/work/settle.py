@@ -33,6 +33,12 @@ PRESENT_PX = 6.0  # less tissue may be a speck that fell on the soil
 LEAST_LEAF = 0.1  # of the silhouette: leaves still closed, or too thin to be told from the stem
 STEM_PX = 4.0  # a stem's width where it could not be measured
 
+# In a view of a camera that was set up anew, a plant that is read as less than this share of the middle of its last
+# heights may be a thin stem of which a piece is seen. Own proposals; a real cut is seen in the next photo too.
+STUB_SHARE = 0.5
+STUB_FROM_MM = 8.0  # smaller plants come and go by as much
+STUB_AMONG = 3  # heights
+
 # The figures of a plant whose pot is not in the photo, or hidden by a cover: not known, which is not the same as none.
 NOT_THERE = {**dict.fromkeys((*COLUMNS[3:15], *COLUMNS[17:]), float("nan")), "seedlings": None, "cut_off": None}
 
@@ -74,6 +80,26 @@ class _Ways:
         start = self.base.setdefault((k, view), self.last.get(k, zero) - np.asarray(way) if view else zero)
         self.last[k] = start + np.asarray(way)
         return (float(self.last[k][0]), float(self.last[k][1]))
+
+
+@dataclass
+class _Stubs:
+    """Which heights of a further view are a stub that one photo alone tells of, from the photos before it."""
+
+    known: dict[int, list[float]] = field(default_factory=dict)
+    low: dict[int, bool] = field(default_factory=dict)
+
+    def alone(self, k: int, view: int, height_mm: float) -> bool:
+        """Whether to leave out what a photo tells of plant k: it fell, and the photo before does not say so."""
+        heights = self.known.setdefault(k, [])
+        middle = float(np.median(heights)) if heights else 0.0
+        fell, said = middle >= STUB_FROM_MM and height_mm < STUB_SHARE * middle, self.low.get(k, False)
+        self.low[k] = fell
+        if fell and not said and view:
+            return True
+        if height_mm > 0:
+            self.known[k] = [*heights, height_mm][-STUB_AMONG:]
+        return False
 
 
 def emerged_from(present: Sequence[bool], in_a_row: int) -> int | None:
@@ -128,7 +154,7 @@ def settle(
     scales = [ViewScale(tuple(mm_per_px), scale_sd), *later]
     last: dict[int, tuple[float, float] | None] = {}
     widths: dict[int, list[float]] = {}  # the two widest so far: one bad photo does not count
-    ways = _Ways()
+    ways, stubs = _Ways(), _Stubs()
     for index, frame in enumerate(frames):
         mm_here, sd_here, lost = scales[frame.view].mm_per_px, scales[frame.view].sd_share, scales[frame.view].lost
         for k, plant in enumerate(tray.plants):
@@ -143,12 +169,15 @@ def settle(
             widths[k] = sorted([*widths.get(k, [0.0, 0.0]), (seen.width_px or 0.0) * size])[1:]
             doubt = sd_here, widths[k][0] / size
             figures = _figures(seen, plant, tray.view.from_ == "above", mm_here[k], doubt)
+            there = stood is not None and not hidden and k not in lost
+            if there and stubs.alone(k, frame.view, (seen.height_px or 0.0) * size):
+                there = False
             rows.append(
                 {
                     "frame": frame.frame,
                     "time": frame.time,
                     "plant": plant.name,
-                    **(figures if stood is not None and not hidden and k not in lost else {**NOT_THERE}),
+                    **(figures if there else {**NOT_THERE}),
                     "elapsed_h": frame.elapsed_h,
                     "pot_x": pot[0],
                     "pot_y": pot[1],

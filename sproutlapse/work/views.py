@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from sproutlapse.frames import audit
 from sproutlapse.tray import Tray
+from sproutlapse.vision import align
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.settle import ViewScale
@@ -116,6 +117,9 @@ def kept_views(store: Store) -> list[View]:
 def measured(store: Store, first: str, views: Sequence[View]) -> Measured:
     """Findings of all photos, those of further views in theirs.
 
+    A photo that is gone leaves its findings under a view's reference while they are new under another first one: it is
+    passed over.
+
     Parameters
     ----------
     first
@@ -125,9 +129,29 @@ def measured(store: Store, first: str, views: Sequence[View]) -> Measured:
     view: dict[str, int] = {}
     for number, one in enumerate(views, start=1):
         for digest, own in store.measured(one.reference).items():
-            if not own.fault and found[digest].fault:
+            if not own.fault and digest in found and found[digest].fault:
                 found[digest], view[digest] = own, number
     return Measured(found, view, (first, *(one.reference for one in views)))
+
+
+def since_stand(digest: str, told: Measured, views: Sequence[View], look: audit.Look | None) -> Findings:
+    """What a photo told, with the camera's movement since its view's own stand: a view that was turned upright is no
+    movement.
+
+    Parameters
+    ----------
+    look
+        The photo's numbers, for its size.
+    """
+    found, number = told.found[digest], told.view.get(digest, 0)
+    if not number or look is None:
+        return found
+    upright = views[number - 1].upright
+    if tuple(found.matrix) == tuple(upright):
+        return replace(found, shift_px=0.0, turn_deg=0.0)
+    matrix, stood = (np.reshape(values, (2, 3)) for values in (found.matrix, upright))
+    shift, turn = align.shift_and_turn(align.chained(matrix, align.inverse(stood)), (look.height, look.width))
+    return replace(found, shift_px=shift, turn_deg=turn)
 
 
 def norms(views: Sequence[View], looks: Looks) -> list[Seen]:
@@ -154,6 +178,27 @@ def begins(why: Sequence[str], after: int = 0) -> int | None:
             if len(run) >= STAYS:
                 return run[0]
     return None
+
+
+def past_view(photos: Sequence[Photo], why: Sequence[str], start: int, shows: Callable[[Photo], bool]) -> int:
+    """Where the photos end that show the same view as one of them; 3 others in a row end the looking.
+
+    Parameters
+    ----------
+    photos, why
+        In camera order, with the reason of each that is left out.
+    start
+        The number of that one.
+    shows
+        Whether a photo shows that view too.
+    """
+    end, others = start + 1, 0
+    for k in range(start + 1, len(photos)):
+        if why[k].startswith(MOVED):
+            end, others = (k + 1, 0) if shows(photos[k]) else (end, others + 1)
+        if others == STAYS:
+            break
+    return end
 
 
 def heights_mm(found: Findings, scale: ViewScale) -> NDArray[np.float64]:

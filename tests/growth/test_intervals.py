@@ -98,3 +98,6 @@ def test_the_table_of_plants_tells_growth_with_the_scale_in_its_deviation():
     sure, rough = (judge(table, tray_of("A"), scale_sd=s).plants.iloc[0] for s in (0.0, SCALE))
     extra = SCALE * rough["growth_mm_per_day"]
     assert rough["growth_sd_mm_per_day"] == pytest.approx(np.hypot(sure["growth_sd_mm_per_day"], extra))
+    moved = table.assign(view=1)
+    later = judge(moved, tray_of("A"), scale_sd=0.0, later_sd=[SCALE]).plants.iloc[0]
+    assert later["growth_sd_mm_per_day"] == pytest.approx(rough["growth_sd_mm_per_day"])

@@ -166,6 +166,17 @@ def test_the_scale_that_two_plants_share_is_no_doubt_between_them():
     assert rough.loc["d", "standing"] == "leads"
 
 
+def test_the_scale_of_a_later_view_makes_no_lead_before_it_surer():
+    pots = [grown(n, v) for n, v in (("a", 4.0), ("b", 4.0), ("c", 4.1), ("d", 5.2))]
+    table = together(*pots)
+    table = table.assign(height_sd_mm=np.hypot(table["height_sd_mm"], 0.02 * table["height_mm"]))
+    moved = table.assign(view=(table["elapsed_h"] > table["elapsed_h"].max() - 12).astype(int))
+    tray = tray_of("a", "b", "c", "d", each={"sowing": "s", "habit": "broadleaf"}, sowing=[{"name": "s"}])
+    own = judge(table, tray, scale_sd=0.02).plants.set_index("plant")
+    with_later = judge(moved, tray, scale_sd=0.02, later_sd=[0.12]).plants.set_index("plant")
+    assert with_later.loc["d", "lead_sd_share"] >= own.loc["d", "lead_sd_share"] > 0.0
+
+
 def test_a_plant_that_is_gone_has_no_verdict_and_no_growth_of_today():
     height = np.where(np.arange(N) < 4, 0, np.where(np.arange(N) < 30, 5.0 + np.arange(N), 0))
     table = plant_rows("a", H, height, canopy=200.0)

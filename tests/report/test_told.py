@@ -73,6 +73,15 @@ def test_a_leafy_plant_without_a_verdict_is_waited_for_from_the_side_and_never_j
         assert plants_now(results)[0].verdict == words
 
 
+def test_a_plant_that_was_not_measured_for_days_was_last_seen_on_a_day(make_results: MakeResults):
+    results = make_results(photos=16)
+    table = results.measurements.copy()
+    table.loc[(table["plant"] == "A") & (table["elapsed_h"] > 36), ["height_mm", "canopy_mm2", "canopy_px"]] = None
+    first, other, _ = plants_now(replace(results, measurements=table))
+    assert first.now.endswith(", last seen on 2 Mar")
+    assert "last seen" not in other.now
+
+
 @pytest.mark.parametrize(
     ("share", "verdict", "words"),
     [

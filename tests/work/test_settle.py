@@ -10,7 +10,7 @@ import pytest
 from sproutlapse.tray import Judge, Plant, Tray, View
 from sproutlapse.vision.findings import Findings, PlantFinding
 from sproutlapse.vision.measure import labels_png, read_labels
-from sproutlapse.work.settle import COLUMNS, UsedFrame, emerged_from, settle, settled_labels
+from sproutlapse.work.settle import COLUMNS, UsedFrame, ViewScale, emerged_from, settle, settled_labels
 
 NOTHING = PlantFinding(0.0)
 SEEDLING = PlantFinding(900.0, 80.0, 50.0, 5.0, 60.0, -2.0, 1, False, 10.0, 12.0, 20.0)
@@ -133,3 +133,27 @@ def test_a_turned_plant_is_known_no_better_for_showing_its_narrow_side():
     assert noise.iloc[3] == noise.iloc[2]
     alone = settle(frames(narrow, narrow, wide, narrow), tray(), [0.5], 0.01)["height_noise_mm"]
     assert alone.iloc[3] == alone.iloc[1], "one photo alone that shows it wide does not count"
+
+
+def heights(px: list[float], since: int) -> list[float]:
+    """The heights of the table in mm at 1 mm a pixel, where the camera shows another view since a photo."""
+    seen = frames(*(replace(SEEDLING, height_px=value) for value in px))
+    seen = [replace(frame, view=int(k >= since)) for k, frame in enumerate(seen)]
+    table = settle(seen, tray(), [1.0], 0.01, later=[ViewScale((1.0,), 0.01)])
+    assert table["canopy_mm2"].isna().tolist() == table["height_mm"].isna().tolist()
+    return [-1.0 if math.isnan(value) else value for value in table["height_mm"]]
+
+
+def test_a_stub_that_one_photo_of_a_further_view_shows_is_left_out():
+    assert heights([50, 51, 52, 52, 4, 53, 54], since=3) == [50, 51, 52, 52, -1, 53, 54]
+    assert heights([50, 51, 52, 4, 53, 54], since=3) == [50, 51, 52, -1, 53, 54]
+
+
+def test_a_plant_that_was_cut_is_as_short_in_the_next_photo_too():
+    assert heights([50, 51, 52, 52, 20, 20, 21], since=3) == [50, 51, 52, 52, -1, 20, 21]
+    assert heights([50, 51, 52, 20, 20, 21], since=4) == [50, 51, 52, 20, 20, 21]
+
+
+def test_in_the_first_view_nothing_is_left_out_and_small_plants_come_and_go():
+    assert heights([50, 51, 52, 52, 4, 53], since=6) == [50, 51, 52, 52, 4, 53]
+    assert heights([6, 7, 7, 7, 3, 7], since=1) == [6, 7, 7, 7, 3, 7]

@@ -1,11 +1,15 @@
 """Where a camera that was set up anew begins to show another view, and whether the plants there can be the same."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from sproutlapse.tray import Tray
+from sproutlapse.vision.findings import Findings
 from sproutlapse.work.settle import ViewScale
-from sproutlapse.work.views import View, begins, same_plants, unlike
+from sproutlapse.work.store import Store
+from sproutlapse.work.views import View, begins, measured, past_view, same_plants, unlike
 
 LOST = "camera moved: what stands still was not found again in this photo"
 
@@ -17,6 +21,13 @@ def test_three_photos_in_a_row_begin_another_view_and_dark_ones_between_say_noth
 @pytest.mark.parametrize("why", [["", LOST, LOST], ["", LOST, LOST, "", LOST, LOST], [""] * 5])
 def test_fewer_in_a_row_do_not(why):
     assert begins(why) is None
+
+
+@pytest.mark.parametrize(("shown", "end"), [("oooxxx", 3), ("oxoxxx", 3), ("oo o", 4), ("oxxo", 4)])
+def test_a_view_that_cannot_be_told_ends_with_its_last_photo_before_three_of_others(shown, end):
+    photos = list(range(len(shown)))
+    why = ["" if one == " " else LOST for one in shown]
+    assert past_view(photos, why, 0, lambda k: shown[k] == "o") == end
 
 
 def heights(*mm):
@@ -46,3 +57,14 @@ def test_a_view_comes_back_from_the_store_as_it_was():
         "abc", "IMG_0031.JPG", Tray(), ViewScale((0.4, 0.41), 0.01, (1,)), ("d1", "d2"), (1, 0, 3.5, 0, 1, 2.25)
     )
     assert View.from_values(view.to_values()) == view
+
+
+def test_a_late_photo_that_is_gone_is_passed_over_when_an_earlier_one_makes_the_first_view_anew(tmp_path: Path):
+    view = View("view", "IMG_0031.JPG", Tray(), ViewScale((), 0.01), ())
+    with Store(tmp_path) as store:
+        for digest in ("there", "gone"):
+            store.keep(digest, "", {}, "view", Findings("", shift_px=2.0))
+        store.keep("there", "", {}, "first anew", Findings(LOST))  # the other was gone before that view was made anew
+        told = measured(store, "first anew", [view])
+    assert dict(told.view) == {"there": 1}
+    assert set(told.found) == {"there"}
