@@ -156,5 +156,6 @@ def measure_all(tasks: Sequence[Task], shared: Shared, *, workers: int) -> Itera
                 remedy="Run again with --workers 1; what is measured already is kept.",
             ) from error
         finally:
-            for future in waiting:
-                future.cancel()
+            # Futures cancelled one by one can leave the pool waiting for ever for work that nobody will do (CPython
+            # gh-94440, mended in later 3.11 only); the pool itself takes them back safely.
+            pool.shutdown(wait=True, cancel_futures=True)
