@@ -27,6 +27,9 @@ from sproutlapse.film.options import FilmOptions
 from sproutlapse.job import open_results
 from sproutlapse.results import FrameRecord
 
+if sys.platform != "win32":
+    import resource
+
 FIRST = 50
 EVERY_H = 1.0
 
@@ -36,8 +39,8 @@ def held_mb() -> float:
     now = Path("/proc/self/statm")
     if now.is_file():
         return int(now.read_text(encoding="ascii").split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
-    import resource  # noqa: PLC0415 - only where there is nothing better
-
+    if sys.platform == "win32":
+        return float("nan")
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1e6 if sys.platform == "darwin" else 1e3)
 
 

@@ -26,7 +26,7 @@ from sproutlapse.care_stretch import shooting_up, stretched
 from sproutlapse.care_trim import trim_due, trim_soon
 from sproutlapse.crops import crop_name
 from sproutlapse.crops_window import expected, overdue_after, sow_again_by
-from sproutlapse.growth.judge import Judgement, Story, stories
+from sproutlapse.growth.judge import Judgement, Story
 from sproutlapse.growth.tracks import wall_clock
 from sproutlapse.results import CareItem, DiaryEntry
 from sproutlapse.tray import Tray
@@ -51,7 +51,7 @@ def scene_of(
     light: pd.DataFrame | None = None,
 ) -> Scene:
     """What the list is made from; parameters as those of `care_list`."""
-    told = stories(measurements, tray)
+    told = judgement.told
     now = wall_clock(now_text) if now_text else max((s.track.clock(len(s.track.time) - 1) for s in told), default=None)
     hours = pd.DataFrame() if light is None else light
     scene = Scene(told, judgement.plants, tray, now, marks_of(diary), hours, measurements)

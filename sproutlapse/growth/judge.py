@@ -46,12 +46,14 @@ PLANT_COLUMNS = [
 class Judgement:
     """The three tables of judgement, with the columns of plants.csv, sowings.csv and events.csv.
 
-    Times are texts as in the measurements, empty texts where unknown; numbers are NaN where not measurable.
+    Times are texts as in the measurements, empty texts where unknown; numbers are NaN where not measurable. `told` are
+    the stories that they were made from, so that none is told twice.
     """
 
     plants: pd.DataFrame
     sowings: pd.DataFrame
     events: pd.DataFrame
+    told: list[Story]
 
 
 @dataclass(frozen=True)
@@ -160,6 +162,7 @@ def judge(
             sowings, columns=[*SOWING_COLUMNS, *SOWING_STANDING, *SOWING_CALENDAR, *LATER_FIGURES]
         ).astype({"usable": "Int64"}),
         events=events_table(events),
+        told=told,
     )
 
 
