@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sproutlapse import __version__
-from sproutlapse.errors import ResultsError
+from sproutlapse.errors import ResultsError, SproutlapseError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.job_again import Before, again_in_words, goes_on, may_go_on, must_be_read
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_cover import Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import keep_looked, with_looked
@@ -23,6 +24,7 @@ from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.engine import Shared, Task, look_at, measure_all
+from sproutlapse.work.leftovers import clear_leftovers
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import NAME, Store
@@ -89,9 +91,13 @@ def run_job(
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
     with Store(out) as store:
+        may_go_on(store, MEASURING)
+        clear_leftovers(out)
+        last = Before.of(store)
         given, said = corrected_before(store, out, given, asked=tray_path is not None)
         must_not_lose_edits(store, out, given)
         scanned = _scanned(store, folder, out, files, progress)
+        goes_on(store, MEASURING)
         first, pictures = _first_usable(scanned.photos, store)
         if not first.photos:
             raise none_usable(len(files), first.nights, folder)
@@ -104,6 +110,13 @@ def run_job(
         reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
         del pictures, was, begun
         shared = Shared(reference, first.usual, tray)
+        again = again_in_words(
+            last, store, reference=reference.digest, tray=tray, first=first.photos, photos=scanned.photos,
+            measuring=MEASURING,
+        )  # fmt: skip
+        said += again
+        for line in again:
+            progress.say(line)
 
         def measure(photos: Sequence[Photo], own: Shared) -> None:
             _measure_new(photos, store, own, workers=workers or os.cpu_count() or 1, progress=progress)
@@ -111,11 +124,12 @@ def run_job(
         measure(scanned.photos, shared)
         ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
         later = further_views(scanned.photos, store, shared, first.photos, ways)
-        store.drop_other_references(reference.digest, *later.references)
         notes += [*reference.notes, *later.notes, *scanned.messages]
-        store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(out / "events.csv")
-        store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **_about(shared, first, notes)})
+        # All at once, and only then is forgotten what held before: whoever reads them finds one run or the other whole.
+        told = {"views": [view.to_values() for view in later.views], **_about(shared, first, notes)}
+        store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **told})
+        store.drop_other_references(reference.digest, *later.references)
         whole = _assemble(store, folder, out, scanned)
         put_tray(store, tray, out, given, told=whole.tray, beside=folder / TRAY)
         said += gone_in_words(before[1], whole.events, what_changed(before[0], tray))
@@ -152,7 +166,7 @@ def open_results(results: Path) -> Results:
     ResultsError
         If no run has come to its end there.
     """
-    with opened(results) as store:
+    with opened(results, to_read=True) as store:
         return again(store, results)
 
 
@@ -273,19 +287,24 @@ def _assemble(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, told=told, views=views)
 
 
-def opened(results: Path) -> Store:
-    """The store of a results folder in which a run came to its end."""
+def opened(results: Path, *, to_read: bool = False) -> Store:
+    """The store of a results folder in which a run came to its end: only to be read, or for files to be written."""
     if not (results / NAME).is_file():
         raise ResultsError(
             "no results of a run are here.",
             where=str(results),
             remedy=f"Run first: sproutlapse run FOLDER --out {results}",
         )
-    return Store(results)
+    if to_read:
+        return Store.to_read(results)
+    store = Store(results)
+    clear_leftovers(results)
+    return store
 
 
 def again(store: Store, results: Path) -> Results:
     """Results from the store alone, as the last run left it; the photos need not be there."""
+    must_be_read(store, results, MEASURING)
     reference, scanned = store.about("reference"), store.scanned()
     digests = {one.digest for one in scanned.values()}
     if (
@@ -323,11 +342,17 @@ def people(
     lines = care_lines(results)
     lines[1:1] = said
     film_path = results.out / "film.mp4"
+    trouble: SproutlapseError | None = None
     if film:
         from sproutlapse.job_film import film_made
 
-        film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
-        lines += told
+        try:
+            film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
+            lines += told
+        except SproutlapseError as error:
+            if not report:
+                raise
+            trouble = error  # a disk that is too full for the film may still hold the page
     page: Path | None = None
     if report:
         from sproutlapse.report.page import write_report
@@ -336,5 +361,7 @@ def people(
             page = write_report(results, film=film_path if film_path.is_file() else None)
             stage.advance()
         lines.append(f"Report: {page}")
+    if trouble is not None:
+        raise trouble
     lines.append(f"Tables: {results.out}")
     return JobSummary(results.out, page, film_path if film else None, lines)
