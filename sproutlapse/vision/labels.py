@@ -11,6 +11,12 @@ from numpy.typing import NDArray
 from sproutlapse.vision.colour import Floats
 from sproutlapse.vision.share import Labels
 
+# Runs of equal labels pack well without any filter, and in a fraction of the time.
+_HOW = [
+    *(cv2.IMWRITE_PNG_COMPRESSION, 1),
+    *(cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE),
+    *(cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE),
+]
 HALF = 0.5  # a pixel belongs to a plant when half of it is covered
 
 
@@ -31,7 +37,7 @@ def labels_png(labels: Labels, coverage: Floats | None = None) -> bytes:
         # Away from outlines it says nothing more than the labels.
         near = cv2.dilate(labels, np.ones((3, 3), np.uint8)) > 0
         packed = np.where(near, share << 8, 0).astype(np.uint16) | labels
-    ok, data = cv2.imencode(".png", packed, [cv2.IMWRITE_PNG_COMPRESSION, 6])
+    ok, data = cv2.imencode(".png", packed, _HOW)
     if not ok:
         raise RuntimeError("the label picture could not be packed as PNG")
     return bytes(data)

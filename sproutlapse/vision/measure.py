@@ -53,7 +53,8 @@ def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool =
         With `fault` set, in plain words, where the photo cannot be measured.
     """
     light = to_light(picture, reference.balance)
-    placed = align.place(light, reference.marks) or _beside_cover(picture, light, reference, tray)
+    grey = align.tracking_grey(light)
+    placed = align.place(light, reference.marks, grey) or _beside_cover(picture, light, reference, tray)
     if placed is None:
         return Findings("camera moved: what stands still was not found again in this photo")
     shift, turn = align.shift_and_turn(placed.matrix, light.shape)
@@ -62,7 +63,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool =
     if above and reference.tray_marks is not None:
         lies = tray_lies.tray_place(light, placed, reference.tray_marks)
     covered = covered_plants(picture, tray, lies.matrix)
-    stood = () if above else _uncovered(_stood(light, reference, tray, placed), covered)
+    stood = () if above else _uncovered(_stood((light, grey), reference, tray, placed), covered)
     try:
         tissue, lighting, patterns = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
@@ -140,9 +141,12 @@ def _uncovered(stood: tuple[lifted.Stood, ...], covered: Sequence[bool]) -> tupl
     return tuple(still if under else one for one, under in zip(stood, covered, strict=True))
 
 
-def _stood(light: Floats, reference: Reference, tray: Tray, placed: align.Placement) -> tuple[lifted.Stood, ...]:
-    """Where each pot stands, by its own picture and, if it has one, its mark."""
-    stood = lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px)
+def _stood(
+    seen: tuple[Floats, Bytes], reference: Reference, tray: Tray, placed: align.Placement
+) -> tuple[lifted.Stood, ...]:
+    """Where each pot stands, by its own picture and, if it has one, its mark; `seen` is light and tracking grey."""
+    light, grey = seen
+    stood = lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px, grey)
     here = potmarks.pot_marks(light, tray)
     if not here:
         return stood
@@ -221,7 +225,7 @@ def _tissue(
     if placed.moved:
         surfaces = align.warped(surfaces.astype(np.float32), align.inverse(placed.matrix), smooth=False) > 0.5
     stage = _stage(reference, tray, placed, stood, moved=False)
-    lighting = read_lighting(light, stage.light, surfaces)
+    lighting = read_lighting(light, stage.light, surfaces, None if placed.moved else reference.blocks)
     shifts = [one.shift for one in stood if one.shift is not None]
     rows, columns = _room(reference, placed.matrix, lower=max((dy for _, dy in shifts), default=0.0))
     even = light[rows, columns] / lighting.field(height, width)[rows, columns]

@@ -9,7 +9,7 @@ import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from functools import cached_property
 from multiprocessing import get_context, parent_process
 from pathlib import Path
@@ -109,7 +109,7 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
     own = {"width": width, "height": height, "brightness_value": brightness_value(data)}
-    return Told(task, look=asdict(audit.look(picture)) | own), picture
+    return Told(task, look=vars(audit.look(picture)) | own), picture
 
 
 def picture_of(path: Path, frame: str) -> decode.Rgb:
