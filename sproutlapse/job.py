@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,7 +22,8 @@ from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES, make_reference
-from sproutlapse.work.engine import Shared, Task, look_at, measure_all
+from sproutlapse.work.crew import Crew, LocalCrew
+from sproutlapse.work.engine import Shared, Task, look_at
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import NAME, Store
@@ -62,6 +63,7 @@ def run_job(
     report: bool,
     workers: int | None,
     progress: Progress,
+    crew: Crew | None = None,
 ) -> JobSummary:
     """Measure a folder of photos and write everything about it.
 
@@ -77,6 +79,8 @@ def run_job(
         Whether to write them.
     workers
         Processes, or None for one per processor core.
+    crew
+        Who measures, and goes on living afterwards; None for that many processes of this machine.
 
     Raises
     ------
@@ -88,7 +92,8 @@ def run_job(
     files = find_photos(folder)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
-    with Store(out) as store:
+    with Store(out) as store, ExitStack() as own:
+        crew = crew or own.enter_context(LocalCrew(workers))
         given, said = corrected_before(store, out, given, asked=tray_path is not None)
         must_not_lose_edits(store, out, given)
         scanned = _scanned(store, folder, out, files, progress)
@@ -106,11 +111,12 @@ def run_job(
         shared = Shared(reference, first.usual, tray)
 
         def measure(photos: Sequence[Photo], own: Shared) -> None:
-            _measure_new(photos, store, own, workers=workers or os.cpu_count() or 1, progress=progress)
+            _measure_new(photos, store, own, crew=crew, progress=progress)
 
         measure(scanned.photos, shared)
         ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
         later = further_views(scanned.photos, store, shared, first.photos, ways)
+        own.close()  # film and page need the memory
         store.drop_other_references(reference.digest, *later.references)
         notes += [*reference.notes, *later.notes, *scanned.messages]
         store.set_about({"views": [view.to_values() for view in later.views]})
@@ -221,7 +227,7 @@ def _seed(compared: Sequence[Photo]) -> str:
     return "\n".join([str(MEASURING), *(photo.digest for photo in compared)])
 
 
-def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, workers: int, progress: Progress) -> None:
+def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, crew: Crew, progress: Progress) -> None:
     """Measure what the store does not hold yet under this reference; each finding is safe as soon as it is there."""
     reference = shared.reference.digest
     done = _done(store, reference)
@@ -229,7 +235,7 @@ def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, worke
     if not tasks:
         return
     with progress.stage("measuring photos", len(tasks)) as stage:
-        for told in measure_all(tasks, shared, workers=workers):
+        for told in crew.measure(tasks, shared):
             store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
             stage.advance()
 
