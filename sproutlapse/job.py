@@ -24,6 +24,7 @@ from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.crew import Crew, LocalCrew
 from sproutlapse.work.engine import Shared, Task, look_at
+from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import NAME, Store
@@ -97,6 +98,7 @@ def run_job(
         given, said = corrected_before(store, out, given, asked=tray_path is not None)
         must_not_lose_edits(store, out, given)
         scanned = _scanned(store, folder, out, files, progress)
+        crew.get_ready(_not_seen(scanned.photos, store))
         first, pictures = _first_usable(scanned.photos, store)
         if not first.photos:
             raise none_usable(len(files), first.nights, folder)
@@ -119,6 +121,7 @@ def run_job(
         own.close()  # film and page need the memory
         store.drop_other_references(reference.digest, *later.references)
         notes += [*reference.notes, *later.notes, *scanned.messages]
+        notes += origin_in_words(store, reference.digest, *later.references)
         store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(out / "events.csv")
         store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **_about(shared, first, notes)})
@@ -189,6 +192,12 @@ def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], 
     return scanned
 
 
+def _not_seen(photos: Sequence[Photo], store: Store) -> int:
+    """How many photos nobody looked at so far."""
+    looks = store.looks()
+    return sum(not photo.copy_of and photo.digest not in looks for photo in photos)
+
+
 def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, list[Bytes]]:
     """The photos that make the reference, and their pictures."""
     looks = _looks(store)
@@ -236,6 +245,7 @@ def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, crew:
         return
     with progress.stage("measuring photos", len(tasks)) as stage:
         for told in crew.measure(tasks, shared):
+            keep_origin(store, reference, crew.unlike)
             store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
             stage.advance()
 

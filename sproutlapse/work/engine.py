@@ -22,11 +22,12 @@ LIKE_FOG = ("hazy", "blurred")
 
 @dataclass(frozen=True)
 class Task:
-    """One photo to measure."""
+    """One photo to measure; `data` are its bytes, where they came along."""
 
     frame: str
     path: Path
     digest: str
+    data: bytes | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
     PhotosError
         If the file is gone or no longer holds the bytes that it was entered with.
     """
-    data = decode.read_bytes(task.path)
+    data = decode.read_bytes(task.path) if task.data is None else task.data
     if hashlib.sha256(data).hexdigest() != task.digest:
         raise PhotosError(
             "the photo changed while it was looked at.",
