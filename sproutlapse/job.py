@@ -21,9 +21,10 @@ from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, mu
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
+from sproutlapse.vision.reduced import tray_reduced
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.crew import Crew, LocalCrew
-from sproutlapse.work.engine import Shared, Task, look_at
+from sproutlapse.work.engine import Shared, Task, look_at, picture_of, step_of
 from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
@@ -41,7 +42,7 @@ __all__ = [
     "AuditReport", "JobSummary", "audit_job", "film_job", "open_results", "report_job", "run_job",
 ]  # fmt: skip
 
-MEASURING = 16  # raised when photos would be measured otherwise than before
+MEASURING = 17  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)
@@ -103,12 +104,14 @@ def run_job(
         if not first.photos:
             raise none_usable(len(files), first.nights, folder)
         frames = {file.frame: file.path for file in files}
-        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
+        size = first.usual.width, first.usual.height
+        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames, size)
         was = Beginning(first, pictures, tuple(first.photos))
         begun = uncovered(scanned.photos, store, tray, was, lambda: _looks(store))
         tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
         first = begun.first
-        reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
+        small = tray_reduced(tray, step_of(first.usual))
+        reference = make_reference(begun.pictures, small, _seed(begun.compared), _film_mm(first))
         del pictures, was, begun
         shared = Shared(reference, first.usual, tray)
 
@@ -219,10 +222,10 @@ def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, l
             look = audit.Look(**told.look)
         if first.offer(photo, look):
             if picture is None:
-                picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+                picture = picture_of(photo.file.path, photo.file.frame)
             pictures.append(picture)
             if picture.shape != pictures[0].shape:  # those of another size are given up
-                pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
+                pictures = [picture_of(p.file.path, p.file.frame) for p in first.photos]
     return first, pictures
 
 
@@ -263,9 +266,9 @@ def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> dict[str, An
         "measuring": MEASURING,
         "reference": reference.digest,
         "tray": shared.tray.model_dump(mode="json", by_alias=True),
-        "mm_per_px": list(reference.mm_per_px),
+        "mm_per_px": list(shared.mm_per_px),
         "scale_sd_share": reference.scale.sd_share,
-        "size": list(reference.size),
+        "size": [first.usual.width, first.usual.height],
         "notes": notes,
         "usual_from": [photo.digest for photo in first.photos],
     }

@@ -128,7 +128,7 @@ class ClusterCrew(Crew):
         if not tasks:
             return
         self.get_ready(len(tasks))
-        round_ = _Round(self, tasks, pickle.dumps(Bench(shared, this_machine().tool), protocol=5))
+        round_ = _Round(self, tasks, pickle.dumps(Bench(replace(shared), this_machine().tool), protocol=5))
         while round_.todo or round_.flying:
             round_.send()
             for unit, answer in round_.answers():

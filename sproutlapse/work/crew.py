@@ -15,6 +15,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from dataclasses import replace
 from multiprocessing import get_context, parent_process
 from types import TracebackType
 from typing import Protocol, Self
@@ -171,7 +172,7 @@ class _Packed:
     """What photos are compared with, as bytes, and a name for it that tells whether a worker holds it already."""
 
     def __init__(self, shared: Shared) -> None:
-        self.data = pickle.dumps(shared, protocol=5)
+        self.data = pickle.dumps(replace(shared), protocol=5)  # without what was worked out of it on the way
         self.key = hashlib.sha256(self.data).hexdigest()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from sproutlapse.tray import Tray
 from sproutlapse.vision.cover import covered_plants, something_clear
 from sproutlapse.vision.findings import Findings
 from sproutlapse.vision.measure import measure
+from sproutlapse.vision.reduced import enlarged, mm_enlarged, tray_reduced
 from sproutlapse.vision.reference import Reference
 
 # Faults that a cover with fog on it looks like, where the rest of the picture is clear.
@@ -42,11 +44,39 @@ class Told:
 
 @dataclass(frozen=True)
 class Shared:
-    """What all photos of a run are compared with."""
+    """What all photos of a run are compared with.
+
+    Attributes
+    ----------
+    reference
+        In the pixels of the pictures that are measured.
+    usual, tray
+        In those of the photos.
+    """
 
     reference: Reference
     usual: audit.Usual
     tray: Tray
+
+    @property
+    def step(self) -> int:
+        """How many times smaller the pictures are than the photos."""
+        return step_of(self.usual)
+
+    @cached_property
+    def small(self) -> Tray:
+        """The tray in the pixels of the pictures that are measured."""
+        return tray_reduced(self.tray, self.step)
+
+    @cached_property
+    def mm_per_px(self) -> tuple[float | None, ...]:
+        """Millimetres per pixel of the photos, of each plant."""
+        return mm_enlarged(self.reference.mm_per_px, self.step)
+
+
+def step_of(usual: audit.Usual) -> int:
+    """How many times smaller than the photos of a stand the pictures are that are measured."""
+    return decode.shrink_to_measure((usual.width, usual.height))
 
 
 def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
@@ -65,10 +95,18 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
             remedy="Let the copying of photos come to its end, then run again: what is measured is kept.",
         )
     try:
-        picture = decode.decode(data, task.frame)
+        width, height = decode.size_of(data, task.frame)
+        picture = decode.decode(data, task.frame, shrink=decode.shrink_to_measure((width, height)))
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
-    return Told(task, look=asdict(audit.look(picture)) | {"brightness_value": brightness_value(data)}), picture
+    own = {"width": width, "height": height, "brightness_value": brightness_value(data)}
+    return Told(task, look=asdict(audit.look(picture)) | own), picture
+
+
+def picture_of(path: Path, frame: str) -> decode.Rgb:
+    """A photo as it is measured, large ones at a reduced size; raises as `decode.decode` does."""
+    data = decode.read_bytes(path)
+    return decode.decode(data, frame, shrink=decode.shrink_to_measure(decode.size_of(data, frame)))
 
 
 def measure_photo(task: Task, shared: Shared) -> Told:
@@ -77,7 +115,9 @@ def measure_photo(task: Task, shared: Shared) -> Told:
     if picture is None:
         return told
     fault = audit.fault(audit.Look(**told.look), shared.usual)
-    if fault.startswith(LIKE_FOG) and something_clear(picture) and any(covered_plants(picture, shared.tray)):
+    if fault.startswith(LIKE_FOG) and something_clear(picture) and any(covered_plants(picture, shared.small)):
         fault = ""
-    found = Findings(fault) if fault else measure(picture, shared.reference, shared.tray)
-    return Told(task, look=told.look, found=found)
+    if fault:
+        return Told(task, look=told.look, found=Findings(fault))
+    found = measure(picture, shared.reference, shared.small, reduced=shared.step > 1)
+    return Told(task, look=told.look, found=enlarged(found, shared.step))
