@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,7 +23,9 @@ from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reduced import tray_reduced
 from sproutlapse.vision.reference import FRAMES, make_reference
-from sproutlapse.work.engine import Shared, Task, look_at, measure_all, picture_of, step_of
+from sproutlapse.work.crew import Crew, LocalCrew
+from sproutlapse.work.engine import Shared, Task, look_at, picture_of, step_of
+from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import NAME, Store
@@ -63,6 +65,7 @@ def run_job(
     report: bool,
     workers: int | None,
     progress: Progress,
+    crew: Crew | None = None,
 ) -> JobSummary:
     """Measure a folder of photos and write everything about it.
 
@@ -78,6 +81,8 @@ def run_job(
         Whether to write them.
     workers
         Processes, or None for one per processor core.
+    crew
+        Who measures, and goes on living afterwards; None for that many processes of this machine.
 
     Raises
     ------
@@ -89,10 +94,12 @@ def run_job(
     files = find_photos(folder)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
-    with Store(out) as store:
+    with Store(out) as store, ExitStack() as own:
+        crew = crew or own.enter_context(LocalCrew(workers))
         given, said = corrected_before(store, out, given, asked=tray_path is not None)
         must_not_lose_edits(store, out, given)
         scanned = _scanned(store, folder, out, files, progress)
+        crew.get_ready(_not_seen(scanned.photos, store))
         first, pictures = _first_usable(scanned.photos, store)
         if not first.photos:
             raise none_usable(len(files), first.nights, folder)
@@ -109,13 +116,15 @@ def run_job(
         shared = Shared(reference, first.usual, tray)
 
         def measure(photos: Sequence[Photo], own: Shared) -> None:
-            _measure_new(photos, store, own, workers=workers or os.cpu_count() or 1, progress=progress)
+            _measure_new(photos, store, own, crew=crew, progress=progress)
 
         measure(scanned.photos, shared)
         ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
         later = further_views(scanned.photos, store, shared, first.photos, ways)
+        own.close()  # film and page need the memory
         store.drop_other_references(reference.digest, *later.references)
         notes += [*reference.notes, *later.notes, *scanned.messages]
+        notes += origin_in_words(store, reference.digest, *later.references)
         store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(out / "events.csv")
         store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **_about(shared, first, notes)})
@@ -186,6 +195,12 @@ def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], 
     return scanned
 
 
+def _not_seen(photos: Sequence[Photo], store: Store) -> int:
+    """How many photos nobody looked at so far."""
+    looks = store.looks()
+    return sum(not photo.copy_of and photo.digest not in looks for photo in photos)
+
+
 def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, list[Bytes]]:
     """The photos that make the reference, and their pictures."""
     looks = _looks(store)
@@ -224,7 +239,7 @@ def _seed(compared: Sequence[Photo]) -> str:
     return "\n".join([str(MEASURING), *(photo.digest for photo in compared)])
 
 
-def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, workers: int, progress: Progress) -> None:
+def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, crew: Crew, progress: Progress) -> None:
     """Measure what the store does not hold yet under this reference; each finding is safe as soon as it is there."""
     reference = shared.reference.digest
     done = _done(store, reference)
@@ -232,7 +247,8 @@ def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, worke
     if not tasks:
         return
     with progress.stage("measuring photos", len(tasks)) as stage:
-        for told in measure_all(tasks, shared, workers=workers):
+        for told in crew.measure(tasks, shared):
+            keep_origin(store, reference, crew.unlike)
             store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
             stage.advance()
 
