@@ -14,6 +14,7 @@ from sproutlapse.film.make import make_film
 from sproutlapse.film.options import FilmOptions, FilmSummary, with_diary
 from sproutlapse.film.plan import Side
 from sproutlapse.film.told import Told
+from sproutlapse.frames.find import frame_of
 from sproutlapse.progress import Progress
 from sproutlapse.work.store import Store
 
@@ -108,6 +109,6 @@ def from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
 
 def told_of(results: Results) -> Told:
     """What the tables tell a film."""
-    name = results.out.name.removesuffix("-results")
+    name = frame_of(results.out.name).removesuffix("-results")
     scale = results.run["mm_per_px"]
     return Told(name, results.tray, results.measurements, results.events, results.plants, scale)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
+import stat
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from natsort import natsort_keygen, ns
@@ -17,6 +19,9 @@ PLAIN_ENDINGS = (".png", ".tif", ".tiff", ".webp")
 HEIC_ENDINGS = (".heic", ".heif")
 RAW_ENDINGS = (".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf")
 PICTURE_ENDINGS = JPEG_ENDINGS + PLAIN_ENDINGS + HEIC_ENDINGS + RAW_ENDINGS
+
+# Folders that systems keep on every disk, mostly not to be read by others: fsck(8), and Windows.
+_OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
 
 # A folder that holds this file is one of results, so its pictures are ours and no photos.
 RESULTS_MARK = "store.sqlite"
@@ -31,7 +36,7 @@ class PhotoFile:
     Attributes
     ----------
     frame
-        Path relative to the photo folder, with forward slashes on every system.
+        Path relative to the photo folder, with forward slashes on every system; see `frame_of`.
     path
         Where it is on this machine.
     size_bytes
@@ -49,6 +54,23 @@ class PhotoFile:
 def natural_order(frame: str) -> tuple[object, ...]:
     """Sort key of a frame's path: IMG_2 before IMG_10, folders before what follows them, upper and lower case alike."""
     return (natural_key(frame), frame)
+
+
+def frame_of(name: str) -> str:
+    r"""A file's path as text that can be written anywhere.
+
+    Bytes that are no UTF-8, as old cameras and disks leave them in names, are shown as `\xe4`.
+    """
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+
+
+def path_of(folder: Path, frame: str) -> Path:
+    """The file that `frame_of` named; it need not be there."""
+    plain = folder / frame
+    if "\\x" not in frame or plain.exists():
+        return plain
+    raw = re.sub(rb"\\x([89a-f][0-9a-f])", lambda found: bytes.fromhex(found[1].decode()), frame.encode("utf-8"))
+    return folder / os.fsdecode(raw)
 
 
 def number_of(frame: str) -> int | None:
@@ -83,7 +105,7 @@ def photos(folder: Path) -> list[PhotoFile]:
     while waiting:
         here, prefix = waiting.pop()
         for entry in _entries(here):
-            if entry.name.startswith("."):
+            if entry.name.startswith(".") or entry.name in _OF_SYSTEMS:
                 continue
             if _is_folder(entry):
                 inner = Path(entry.path)
@@ -99,7 +121,16 @@ def photos(folder: Path) -> list[PhotoFile]:
                 others[Path(entry.name).suffix.lower() or "no ending"] += 1
     if not found:
         raise _no_picture(folder, others)
-    return sorted(found, key=lambda photo: natural_order(photo.frame))
+    return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
+
+
+def _told_apart(found: list[PhotoFile]) -> list[PhotoFile]:
+    """Each file under a name of its own: one that was written out may be spelt as another one truly is."""
+    taken = {photo.frame for photo in found if photo.path.name == photo.frame.rsplit("/", 1)[-1]}
+    for k, photo in enumerate(found):
+        if photo.path.name != photo.frame.rsplit("/", 1)[-1] and photo.frame in taken:
+            found[k] = replace(photo, frame=f"{photo.frame}{photo.path.suffix}")
+    return found
 
 
 def _must_be_photo_folder(folder: Path) -> None:
@@ -164,13 +195,17 @@ def _identity(folder: Path) -> str:
 def _photo(entry: os.DirEntry[str], prefix: str) -> PhotoFile | None:
     try:
         # entry.stat() gives no valid size for links on Windows, so the path is asked.
-        stat = Path(entry.path).stat()
+        told = Path(entry.path).stat()
     except FileNotFoundError:
         # A link to nothing, or a file that a sync program took away meanwhile.
         return None
     except OSError as err:
+        if err.errno == errno.ELOOP:  # a link to itself
+            return None
         raise _unreadable(Path(entry.path), err) from err
-    return PhotoFile(prefix + entry.name, Path(entry.path), stat.st_size, stat.st_mtime_ns)
+    if not stat.S_ISREG(told.st_mode):
+        return None  # a pipe or a device of that name: reading it might never end
+    return PhotoFile(frame_of(prefix + entry.name), Path(entry.path), told.st_size, told.st_mtime_ns)
 
 
 def _no_picture(folder: Path, others: Counter[str]) -> PhotosError:

@@ -87,7 +87,10 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
     PhotosError
         If the file is gone or no longer holds the bytes that it was entered with.
     """
-    data = decode.read_bytes(task.path) if task.data is None else task.data
+    try:
+        data = decode.read_bytes(task.path) if task.data is None else task.data
+    except decode.Damaged as error:
+        return Told(task, damaged=str(error)), None
     if hashlib.sha256(data).hexdigest() != task.digest:
         raise PhotosError(
             "the photo changed while it was looked at.",
