@@ -25,7 +25,7 @@ from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.engine import Shared, Task, Told, look_at, measure_all
 from sproutlapse.work.place import must_be_of, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
-from sproutlapse.work.store import Store
+from sproutlapse.work.store import Scanned, Store
 from sproutlapse.work.usable import FirstUsable, Looks, none_usable, reasons
 from sproutlapse.work.views import kept_views, measured, norms, usual_looks
 
@@ -93,10 +93,13 @@ class Remembered:
         With all that it was made from.
     pictures
         Of the first photos by digest, while not all of them are there.
+    scanned
+        Files by frame that were read and are not in the store yet.
     """
 
     begun: tuple[list[Any], Begun] | None = None
     pictures: dict[str, Bytes] = field(default_factory=dict)
+    scanned: dict[str, Scanned] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -185,7 +188,12 @@ class Steps:
 
     def _scanned(self, files: Sequence[PhotoFile]) -> Scan:
         with self.progress.stage("reading dates", len(files)) as stage:
-            scanned = scan(files, self.store.scanned(), stage.advance)
+            known = self.store.scanned()
+            for file in files:
+                read = self.remembered.scanned.get(file.frame)
+                if read is not None and (read.size, read.mtime_ns) == (file.size_bytes, file.mtime_ns):
+                    known[file.frame] = read
+            scanned = scan(files, known, stage.advance)
         must_be_of(self.store, self.folder, self.out, scanned.scanned)
         self.store.set_scanned(scanned.scanned)
         return scanned
