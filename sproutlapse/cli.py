@@ -6,6 +6,7 @@ Everything heavy is imported inside the commands, so that `--help` answers at on
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -53,6 +54,10 @@ Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but erro
 Workers = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
 ]
+Cluster = Annotated[
+    str | None,
+    typer.Option(metavar="ADDRESS", help="Measure on the workers of this Dask scheduler: tcp://HOST:8786."),
+]
 
 
 def _version(wanted: bool) -> None:
@@ -85,25 +90,31 @@ def run(
     no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
     no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
     workers: Workers = None,
+    cluster: Cluster = None,
     quiet: Quiet = False,
 ) -> None:
     """Measure the photos: tables, report and film.
 
     Run it again on a folder that grew: only new photos are measured.
     """
+    if workers is not None and cluster is not None:
+        raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
     with plainly():
         from sproutlapse.job import run_job
+        from sproutlapse.work.cluster import joined
 
-        summary = run_job(
-            folder,
-            tray_path=tray,
-            out=out,
-            masks=masks,
-            film=not no_film,
-            report=not no_report,
-            workers=workers,
-            progress=progress_for(quiet=quiet),
-        )
+        with joined(cluster) if cluster else nullcontext() as crew:
+            summary = run_job(
+                folder,
+                tray_path=tray,
+                out=out,
+                masks=masks,
+                film=not no_film,
+                report=not no_report,
+                workers=workers,
+                progress=progress_for(quiet=quiet),
+                crew=crew,
+            )
         _tell(summary.lines, quiet)
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,9 +12,10 @@ from sproutlapse.errors import ResultsError
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_looked import keep_looked, with_looked
-from sproutlapse.job_steps import EachTime, Steps, assembled, done
+from sproutlapse.job_steps import Steps, assembled, done
 from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Progress, Silent
+from sproutlapse.work.crew import Crew, LocalCrew
 from sproutlapse.work.place import photos_of, results_folder
 from sproutlapse.work.scan import scan
 from sproutlapse.work.store import NAME, Store
@@ -50,6 +51,7 @@ def run_job(
     report: bool,
     workers: int | None,
     progress: Progress,
+    crew: Crew | None = None,
 ) -> JobSummary:
     """Measure a folder of photos and write everything about it.
 
@@ -65,6 +67,8 @@ def run_job(
         Whether to write them.
     workers
         Processes, or None for one per processor core.
+    crew
+        Who measures, and goes on living afterwards; None for that many processes of this machine.
 
     Raises
     ------
@@ -74,12 +78,13 @@ def run_job(
     files = find_photos(folder)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
-    crew = EachTime(workers or os.cpu_count() or 1)
-    with Store(out) as store:
+    with Store(out) as store, ExitStack() as own:
+        crew = crew or own.enter_context(LocalCrew(workers))
         steps = Steps(store, folder, out, tray_path, crew, progress)
         now = steps.begin(files, given)
         steps.measure(now.scanned.photos, now.begun.shared)
         whole, said = steps.finish(now)
+        own.close()  # film and page need the memory
         write_tables_of(whole, masks=masks)
         summary = people(whole, store, film=film, report=report, progress=progress, said=said)
         if report and not isinstance(progress, Silent):

@@ -6,10 +6,10 @@ the pictures that it is made from while it is not complete, and the further view
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from sproutlapse import __version__
 from sproutlapse.frames import audit, decode
@@ -21,8 +21,11 @@ from sproutlapse.job_tray import Given, complete_tray, corrected_before, must_no
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress
 from sproutlapse.vision.colour import Bytes
+from sproutlapse.vision.reduced import tray_reduced
 from sproutlapse.vision.reference import FRAMES, make_reference
-from sproutlapse.work.engine import Shared, Task, Told, look_at, measure_all
+from sproutlapse.work.crew import Crew
+from sproutlapse.work.engine import Shared, Task, look_at, picture_of, step_of
+from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import Scanned, Store
@@ -34,31 +37,7 @@ if TYPE_CHECKING:
 
 # ruff: noqa: PLC0415 - tables are imported when their turn comes, so that measuring starts at once
 
-MEASURING = 16  # raised when photos would be measured otherwise than before
-
-
-class Crew(Protocol):
-    """Those who measure photos side by side."""
-
-    def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
-        """What each photo told, as each is done."""
-
-    def close(self) -> None:
-        """Send them home."""
-
-
-@dataclass
-class EachTime:
-    """Workers that start anew for each call."""
-
-    workers: int
-
-    def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
-        """What each photo told, as each is done."""
-        return measure_all(tasks, shared, workers=self.workers)
-
-    def close(self) -> None:
-        """Nothing is kept."""
+MEASURING = 17  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)
@@ -151,6 +130,7 @@ class Steps:
         given, said = corrected_before(self.store, self.out, given, asked=self.tray_path is not None)
         must_not_lose_edits(self.store, self.out, given)
         scanned = self._scanned(files)
+        self.crew.get_ready(self._not_seen(scanned.photos))
         return Round(scanned, given, self._begun(given, scanned), tuple(said))
 
     def measure(self, photos: Sequence[Photo], shared: Shared) -> None:
@@ -162,6 +142,7 @@ class Steps:
             return
         with self.progress.stage("measuring photos", len(tasks)) as stage:
             for told in self.crew.measure(tasks, shared):
+                keep_origin(self.store, reference, self.crew.unlike)
                 self.store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
                 stage.advance()
 
@@ -177,6 +158,7 @@ class Steps:
         later = further_views(scanned.photos, store, shared, now.begun.first.photos, ways)
         store.drop_other_references(shared.reference.digest, *later.references)
         notes = [*now.begun.notes, *shared.reference.notes, *later.notes, *scanned.messages]
+        notes += origin_in_words(store, shared.reference.digest, *later.references)
         store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(self.out / "events.csv")
         ways_there = ways_to(self.folder, self.out)
@@ -197,6 +179,11 @@ class Steps:
         must_be_of(self.store, self.folder, self.out, scanned.scanned)
         self.store.set_scanned(scanned.scanned)
         return scanned
+
+    def _not_seen(self, photos: Sequence[Photo]) -> int:
+        """How many photos nobody looked at so far."""
+        looks = self.store.looks()
+        return sum(not photo.copy_of and photo.digest not in looks for photo in photos)
 
     def _begun(self, given: Given, scanned: Scan) -> Begun:
         """What photos are compared with; taken from memory where nothing that it depends on changed."""
@@ -222,11 +209,13 @@ class Steps:
         if not first.photos:
             raise none_usable(len(photos), first.nights, self.folder)
         frames = {photo.file.frame: photo.file.path for photo in photos}
-        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
+        size = first.usual.width, first.usual.height
+        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames, size)
         was = Beginning(first, pictures, tuple(first.photos))
         begun = uncovered(photos, self.store, tray, was, lambda: looks_of(self.store))
         tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
-        reference = make_reference(begun.pictures, tray, seed(begun.compared), _film_mm(begun.first))
+        small = tray_reduced(tray, step_of(begun.first.usual))
+        reference = make_reference(begun.pictures, small, seed(begun.compared), _film_mm(begun.first))
         last = max(k for k, photo in enumerate(photos) if photo in begun.compared)
         if begun is not was:
             last += STAYS_OFF  # so many after it were looked at, for the cover
@@ -264,7 +253,7 @@ class Steps:
         if decoded is None:
             decoded = self.remembered.pictures.get(photo.digest)
         if decoded is None:
-            decoded = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+            decoded = picture_of(photo.file.path, photo.file.frame)
         return decoded
 
 
@@ -301,9 +290,9 @@ def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> Mapping[str,
         "measuring": MEASURING,
         "reference": reference.digest,
         "tray": shared.tray.model_dump(mode="json", by_alias=True),
-        "mm_per_px": list(reference.mm_per_px),
+        "mm_per_px": list(shared.mm_per_px),
         "scale_sd_share": reference.scale.sd_share,
-        "size": list(reference.size),
+        "size": [first.usual.width, first.usual.height],
         "notes": notes,
         "usual_from": [photo.digest for photo in first.photos],
     }

@@ -5,21 +5,20 @@ from __future__ import annotations
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 
-from sproutlapse.errors import PhotosError, ResultsError, SproutlapseError
+from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.frames.find import NoPictureError, PhotoFile
 from sproutlapse.frames.find import photos as find_photos
-from sproutlapse.frames.find import NoPictureError
-from sproutlapse.job_steps import Crew
+from sproutlapse.job_film import KEPT
 from sproutlapse.job_tray import NAME as TRAY
-from sproutlapse.job_watch_news import KEY, Newsroom, camera_stopped
+from sproutlapse.job_watch_news import Newsroom, camera_stopped
 from sproutlapse.job_watch_page import PageMaker
 from sproutlapse.job_watch_round import Outcome, Place, Rounds
-from sproutlapse.job_film import KEPT
 from sproutlapse.progress import spoken_seconds
 from sproutlapse.watch.alone import alone
 from sproutlapse.watch.glance import Glance
@@ -28,7 +27,9 @@ from sproutlapse.watch.night import Night
 from sproutlapse.watch.post import Asked, check_asked
 from sproutlapse.watch.silence import Silence
 from sproutlapse.watch.terminal import line_of
+from sproutlapse.work.crew import Crew
 from sproutlapse.work.place import results_folder
+from sproutlapse.work.store import Store
 
 POLL_S = 0.3  # from one look at the folder to the next
 # A round that failed is tried again after so long without anything new, then each time twice as long.
@@ -108,9 +109,7 @@ class Watch:
         self.place, self.wishes, self.stop, self.clock = place, wishes, stop, clock
         self.rounds = Rounds(place, crew, stop.is_set)
         self.glance = Glance(place.folder, find_photos, clock)
-        self.news = Newsroom(
-            wishes.asked, wishes.night, place.folder, place.out, self.rounds.store, clock
-        )
+        self.news = Newsroom(wishes.asked, wishes.night, place.folder, place.out, self.rounds.store, clock)
         self.pages = PageMaker(wishes.film, wishes.page, clock)
         self.arrivals = self.rounds.known()
         self.silence = Silence(clock())
@@ -186,7 +185,7 @@ class Watch:
             self._tray, self._trouble = tray, ""
             self._tell(outcome, store)
 
-    def _files(self):  # type: ignore[no-untyped-def]
+    def _files(self) -> list[PhotoFile] | None:
         """All photos, or None where there is nothing new or the folder is away."""
         try:
             files = self.glance.look(eager=self.arrivals.coming > 0)
@@ -207,7 +206,7 @@ class Watch:
             self._gone = False
         return files
 
-    def _tell(self, outcome: Outcome, store) -> None:  # type: ignore[no-untyped-def]
+    def _tell(self, outcome: Outcome, store: Store) -> None:
         """Print a line of the photos that came, and what is new."""
         self.outcome = outcome
         whole = outcome.whole

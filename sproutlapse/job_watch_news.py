@@ -162,11 +162,16 @@ def _shown(message: Message, whole: Results) -> Message:
     if not used:
         return message
     frame = next((one for one in reversed(used) if one.time == message.time), used[-1])
-    return replace(
-        message, frame=frame.frame, box=place_of(frame, whole.tray, plants_of(message, whole.tray))
-    )
+    return replace(message, frame=frame.frame, box=place_of(frame, whole.tray, plants_of(message, whole.tray)))
 
 
 def camera_stopped(times: Sequence[str], frame: str, words: str) -> Message:
     """The message that no photo has come for too long."""
-    return Message("", times[-1], (words,), ({"time": times[-1], "known": times[-1], "plant": "", "event": "camera stopped", "detail": words},), (), frame)
+    return Message(
+        "",
+        times[-1],
+        (words,),
+        ({"time": times[-1], "known": times[-1], "plant": "", "event": "camera stopped", "detail": words},),
+        (),
+        frame,
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
@@ -83,10 +84,8 @@ class PageMaker:
             return ""
         trouble = "page and film could not be made: their process stopped without a word"
         if self._end.poll():
-            try:
+            with suppress(EOFError):
                 trouble = str(self._end.recv())
-            except EOFError:
-                pass
         self._process.join()
         self._end.close()
         self._process = None

@@ -1,4 +1,4 @@
-"""Photos that came: looked at until they are whole, measured oldest first, and everything written that follows from them."""
+"""Photos that came: looked at until they are whole, measured oldest first, and all written that follows from them."""
 
 from __future__ import annotations
 
@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING
 from sproutlapse.errors import PhotosError
 from sproutlapse.frames.find import PhotoFile, natural_order
 from sproutlapse.job import write_tables_of
-from sproutlapse.job_steps import Crew, Remembered, Round, Steps
+from sproutlapse.job_steps import Remembered, Round, Steps
 from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Silent
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.watch.arriving import Arrivals, Stamp
+from sproutlapse.work.crew import Crew
 from sproutlapse.work.engine import Shared, Task, Told, look_at
+from sproutlapse.work.origin import keep_origin
 from sproutlapse.work.remember import Memory, RememberingStore
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import Store
@@ -191,6 +193,7 @@ class Rounds:
             for told in self._by_crew(tasks, shared) if shared is not None else self._by_looking(tasks):
                 if not told.damaged:
                     digest = shared.reference.digest if shared is not None and told.found is not None else ""
+                    keep_origin(store, digest, self.crew.unlike)
                     store.keep(told.task.digest, "", told.look, digest, told.found)
                 yield told
         except PhotosError as error:  # one went or grew while it was looked at; the others wait for the next round
@@ -205,7 +208,7 @@ class Rounds:
         return self.crew.measure(tasks, shared) if tasks else iter(())
 
     def _by_looking(self, tasks: Sequence[Task]) -> Iterator[Told]:
-        """Before there is anything to compare with: decoded here, and the first pictures kept for what is made of them."""
+        """Before there is anything to compare with: decoded here, the first pictures kept for what is made of them."""
         for task in tasks:
             told, picture = look_at(task)
             if picture is not None and len(self.remembered.pictures) < FRAMES:

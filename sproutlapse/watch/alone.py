@@ -36,4 +36,3 @@ def alone(out: Path) -> Iterator[None]:
     finally:
         with suppress(sqlite3.Error):
             db.close()
-        

@@ -23,7 +23,7 @@ AGAIN_S, AGAIN_AT_MOST_S = 0.5, 8.0
 
 @dataclass(frozen=True)
 class _Coming:
-    """A file that is not whole yet: as it was last seen, since when it is so, when to try again and after what pause."""
+    """A file that is not whole yet: as it was last seen and since when, when to try again and after what pause."""
 
     file: PhotoFile
     since: float

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
@@ -198,18 +198,11 @@ def _message(sowing: str, words: Sequence[News], rows: Sequence[News], care: Seq
     kinds = {one.event for one in words}
     causes = {f"{kind}:{plant}" for kind in kinds for plant in plants}
     to_do = [f"To do: {item.title}. {item.remedy}" for item in care if causes & set(item.causes)]
-    # What is told of a whole sowing needs no name in front of it twice.
-    lines = [line for line in lines_of(words)]
     events = tuple({k: v for k, v in asdict(one).items() if k != "sowing"} for one in rows)
-    return Message(sowing, words[-1].known, tuple(lines), events, tuple(to_do))
+    return Message(sowing, words[-1].known, tuple(lines_of(words)), events, tuple(to_do))
 
 
 def plants_of(message: Message, tray: Tray) -> list[str]:
     """Whom a message concerns: the plants of its events, else those of its sowing."""
     named = list(dict.fromkeys(event["plant"] for event in message.events if event["plant"]))
     return named or [plant.name for plant in tray.plants if message.sowing and plant.sowing == message.sowing]
-
-
-def brief(news: Iterable[News]) -> int:
-    """How many events that are not just a single plant coming up."""
-    return sum(one.event != OF_ONE for one in news)

@@ -26,7 +26,9 @@ def place_of(frame: FrameRecord, tray: Tray, plants: Sequence[str]) -> tuple[int
     if not 1 <= len(boxes) <= MOST_SHOWN or frame.to_reference is None or frame.size is None:
         return None
     sides = np.array(boxes)
-    corners = np.array([(x, y) for x in (sides[:, 0].min(), sides[:, 2].max()) for y in (sides[:, 1].min(), sides[:, 3].max())])
+    corners = np.array(
+        [(x, y) for x in (sides[:, 0].min(), sides[:, 2].max()) for y in (sides[:, 1].min(), sides[:, 3].max())]
+    )
     back = cv2.invertAffineTransform(frame.to_reference)
     here = corners @ back[:, :2].T + back[:, 2]
     low, high = here.min(axis=0), here.max(axis=0)

@@ -1,7 +1,7 @@
 """Messages on their way: to the services of `--notify` and the command of `--exec`, beside the measuring.
 
-Each is sent at most once: that it is on its way is put down before, so that a restart never sends it a second time. What
-a service did not take is tried again later.
+Each is sent at most once: that it is on its way is put down before, so that a restart never sends it a second time.
+What a service did not take is tried again later.
 """
 
 from __future__ import annotations

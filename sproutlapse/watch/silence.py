@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from statistics import median
 
 # So many times the interval without a photo.
@@ -31,7 +32,7 @@ def longest_silence_s(times_s: Sequence[float], arrivals_s: Sequence[float] = ()
     Twice the interval, and never less than the pause that was made at the same hour of the day before: some cameras
     rest at night.
     """
-    gaps = [later - one for one, later in zip(times_s, times_s[1:], strict=False) if later > one]
+    gaps = [later - one for one, later in pairwise(times_s) if later > one]
     interval = median(gaps[-STEPS:]) if gaps else USUAL_S
     if arrivals_s:
         interval = max(interval, median(arrivals_s[-STEPS:]))
@@ -43,7 +44,7 @@ def _rest_yesterday(times_s: Sequence[float], interval: float) -> float:
     if not times_s:
         return 0.0
     then = times_s[-1] - DAY_S
-    for one, later in zip(times_s, times_s[1:], strict=False):
+    for one, later in pairwise(times_s):
         if abs(one - then) <= interval / 2 and later > one:
             return later - one
     return 0.0

@@ -44,9 +44,8 @@ def _state(results: Results, frame: str) -> str:
     column, sd, unit, word = ("height_mm", "height_sd_mm", "mm", "tallest")
     if results.tray.view.from_ == "above":
         column, sd, unit, word = ("canopy_mm2", "canopy_sd_mm2", "mm²", "largest")
-    seen = rows[pd.to_numeric(rows[column]).fillna(0) > 0]
+    seen = rows[rows[column].fillna(0) > 0].sort_values(column, ascending=False)
     if not len(seen):
         return told
-    top = seen.loc[seen[column].astype(float).idxmax()]
-    give = None if pd.isna(top[sd]) else float(top[sd])
-    return f"{told}, {word} {top['plant']} {amount(float(top[column]), unit, give)}"
+    plant, value, give = seen.iloc[0][["plant", column, sd]]
+    return f"{told}, {word} {plant} {amount(float(value), unit, None if pd.isna(give) else float(give))}"

@@ -1,4 +1,4 @@
-"""A store that is closed between two rounds, so that others can use the results, without reading all of it each time."""
+"""A store that is closed between two rounds, so that others can use it, without reading all of it each time."""
 
 from __future__ import annotations
 
