@@ -16,6 +16,7 @@ import typer
 from sproutlapse import __version__
 from sproutlapse.cli_compare import compare, plan, sheets
 from sproutlapse.cli_film import film
+from sproutlapse.cli_watch import watch
 from sproutlapse.plainly import EXIT_CODES, plainly
 from sproutlapse.progress import progress_for
 
@@ -313,6 +314,7 @@ def demo(
         _tell(summary.lines, quiet)
 
 
+app.command()(watch)
 app.command()(film)
 app.command()(compare)
 app.command()(sheets)

@@ -29,6 +29,10 @@ RESULTS_MARK = "store.sqlite"
 natural_key = natsort_keygen(alg=ns.PATH | ns.IGNORECASE)
 
 
+class NoPictureError(PhotosError):
+    """A folder that is there and holds no picture yet."""
+
+
 @dataclass(frozen=True)
 class PhotoFile:
     """One file with a picture's ending.
@@ -208,11 +212,11 @@ def _photo(entry: os.DirEntry[str], prefix: str) -> PhotoFile | None:
     return PhotoFile(frame_of(prefix + entry.name), Path(entry.path), told.st_size, told.st_mtime_ns)
 
 
-def _no_picture(folder: Path, others: Counter[str]) -> PhotosError:
+def _no_picture(folder: Path, others: Counter[str]) -> NoPictureError:
     looked_for = ", ".join(ending.lstrip(".") for ending in PICTURE_ENDINGS)
     if others:
         listed = ", ".join(f"{ending} ({count})" for ending, count in others.most_common(8))
         what = f"no picture in it or its subfolders; endings found instead: {listed}"
     else:
         what = "no picture in it or its subfolders; there are no other files either"
-    return PhotosError(what, where=str(folder), remedy=f"put photos there with one of these endings: {looked_for}")
+    return NoPictureError(what, where=str(folder), remedy=f"put photos there with one of these endings: {looked_for}")
