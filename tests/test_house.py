@@ -21,7 +21,7 @@ FLOORS = (
     {"work"},
     {"growth"},
     {"care", "report", "film", "first", "card", "demo"},
-    {"compare"},
+    {"compare", "season"},
     {"outputs"},
     {"job", "watch"},
     {"cli", "desk"},
