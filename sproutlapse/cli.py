@@ -6,6 +6,7 @@ Everything heavy is imported inside the commands, so that `--help` answers at on
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -52,6 +53,10 @@ Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but erro
 Workers = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
 ]
+Cluster = Annotated[
+    str | None,
+    typer.Option(metavar="ADDRESS", help="Measure on the workers of this Dask scheduler: tcp://HOST:8786."),
+]
 
 
 def _version(wanted: bool) -> None:
@@ -90,6 +95,7 @@ def run(
     no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
     no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
     workers: Workers = None,
+    cluster: Cluster = None,
     quiet: Quiet = False,
 ) -> None:
     """Measure the photos: tables, report and film.
@@ -101,27 +107,34 @@ def run(
         raise typer.BadParameter("name a FOLDER, or the folder above all trays with --all")
     if season is not None and tray is not None:
         raise typer.BadParameter("--tray goes with one FOLDER; with --all each tray has its own tray.toml")
+    if workers is not None and cluster is not None:
+        raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
     with plainly():
-        if season is not None:
-            from sproutlapse.job_season import Wanted, season_job
+        from sproutlapse.work.cluster import joined
 
-            wanted = Wanted(masks=masks, film=not no_film, report=not no_report)
-            told = season_job(season, out=out, wanted=wanted, workers=workers, progress=progress_for(quiet=quiet))
-            _tell(told.lines, quiet)
-            raise SystemExit(1 if told.failed else 0)
-        assert folder is not None
-        from sproutlapse.job import run_job
+        progress = progress_for(quiet=quiet)
+        with joined(cluster) if cluster else nullcontext() as crew:
+            if season is not None:
+                from sproutlapse.job_season import Wanted, season_job
 
-        summary = run_job(
-            folder,
-            tray_path=tray,
-            out=out,
-            masks=masks,
-            film=not no_film,
-            report=not no_report,
-            workers=workers,
-            progress=progress_for(quiet=quiet),
-        )
+                wanted = Wanted(masks=masks, film=not no_film, report=not no_report)
+                told = season_job(season, out=out, wanted=wanted, workers=workers, progress=progress, crew=crew)
+                _tell(told.lines, quiet)
+                raise SystemExit(1 if told.failed else 0)
+            assert folder is not None
+            from sproutlapse.job import run_job
+
+            summary = run_job(
+                folder,
+                tray_path=tray,
+                out=out,
+                masks=masks,
+                film=not no_film,
+                report=not no_report,
+                workers=workers,
+                progress=progress,
+                crew=crew,
+            )
         _tell(summary.lines, quiet)
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,8 +21,11 @@ from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, mu
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
+from sproutlapse.vision.reduced import tray_reduced
 from sproutlapse.vision.reference import FRAMES, make_reference
-from sproutlapse.work.engine import Shared, Task, look_at, measure_all
+from sproutlapse.work.crew import Crew, LocalCrew
+from sproutlapse.work.engine import Shared, Task, look_at, picture_of, step_of
+from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import NAME, Store
@@ -39,7 +42,7 @@ __all__ = [
     "AuditReport", "JobSummary", "audit_job", "film_job", "open_results", "report_job", "run_job",
 ]  # fmt: skip
 
-MEASURING = 16  # raised when photos would be measured otherwise than before
+MEASURING = 17  # raised when photos would be measured otherwise than before
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,7 @@ def run_job(
     report: bool,
     workers: int | None,
     progress: Progress,
+    crew: Crew | None = None,
 ) -> JobSummary:
     """Measure a folder of photos and write everything about it.
 
@@ -77,6 +81,8 @@ def run_job(
         Whether to write them.
     workers
         Processes, or None for one per processor core.
+    crew
+        Who measures, and goes on living afterwards; None for that many processes of this machine.
 
     Raises
     ------
@@ -88,31 +94,37 @@ def run_job(
     files = find_photos(folder)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
-    with Store(out) as store:
+    with Store(out) as store, ExitStack() as own:
+        crew = crew or own.enter_context(LocalCrew(workers))
         given, said = corrected_before(store, out, given, asked=tray_path is not None)
         must_not_lose_edits(store, out, given)
         scanned = _scanned(store, folder, out, files, progress)
+        crew.get_ready(_not_seen(scanned.photos, store))
         first, pictures = _first_usable(scanned.photos, store)
         if not first.photos:
             raise none_usable(len(files), first.nights, folder)
         frames = {file.frame: file.path for file in files}
-        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
+        size = first.usual.width, first.usual.height
+        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames, size)
         was = Beginning(first, pictures, tuple(first.photos))
         begun = uncovered(scanned.photos, store, tray, was, lambda: _looks(store))
         tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
         first = begun.first
-        reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
+        small = tray_reduced(tray, step_of(first.usual))
+        reference = make_reference(begun.pictures, small, _seed(begun.compared), _film_mm(first))
         del pictures, was, begun
         shared = Shared(reference, first.usual, tray)
 
         def measure(photos: Sequence[Photo], own: Shared) -> None:
-            _measure_new(photos, store, own, workers=workers or os.cpu_count() or 1, progress=progress)
+            _measure_new(photos, store, own, crew=crew, progress=progress)
 
         measure(scanned.photos, shared)
         ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
         later = further_views(scanned.photos, store, shared, first.photos, ways)
+        own.close()  # film and page need the memory
         store.drop_other_references(reference.digest, *later.references)
         notes += [*reference.notes, *later.notes, *scanned.messages]
+        notes += origin_in_words(store, reference.digest, *later.references)
         store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(out / "events.csv")
         store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **_about(shared, first, notes)})
@@ -183,6 +195,12 @@ def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], 
     return scanned
 
 
+def _not_seen(photos: Sequence[Photo], store: Store) -> int:
+    """How many photos nobody looked at so far."""
+    looks = store.looks()
+    return sum(not photo.copy_of and photo.digest not in looks for photo in photos)
+
+
 def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, list[Bytes]]:
     """The photos that make the reference, and their pictures."""
     looks = _looks(store)
@@ -204,10 +222,10 @@ def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, l
             look = audit.Look(**told.look)
         if first.offer(photo, look):
             if picture is None:
-                picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+                picture = picture_of(photo.file.path, photo.file.frame)
             pictures.append(picture)
             if picture.shape != pictures[0].shape:  # those of another size are given up
-                pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
+                pictures = [picture_of(p.file.path, p.file.frame) for p in first.photos]
     return first, pictures
 
 
@@ -221,7 +239,7 @@ def _seed(compared: Sequence[Photo]) -> str:
     return "\n".join([str(MEASURING), *(photo.digest for photo in compared)])
 
 
-def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, workers: int, progress: Progress) -> None:
+def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, crew: Crew, progress: Progress) -> None:
     """Measure what the store does not hold yet under this reference; each finding is safe as soon as it is there."""
     reference = shared.reference.digest
     done = _done(store, reference)
@@ -229,7 +247,8 @@ def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, worke
     if not tasks:
         return
     with progress.stage("measuring photos", len(tasks)) as stage:
-        for told in measure_all(tasks, shared, workers=workers):
+        for told in crew.measure(tasks, shared):
+            keep_origin(store, reference, crew.unlike)
             store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
             stage.advance()
 
@@ -247,9 +266,9 @@ def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> dict[str, An
         "measuring": MEASURING,
         "reference": reference.digest,
         "tray": shared.tray.model_dump(mode="json", by_alias=True),
-        "mm_per_px": list(reference.mm_per_px),
+        "mm_per_px": list(shared.mm_per_px),
         "scale_sd_share": reference.scale.sd_share,
-        "size": list(reference.size),
+        "size": [first.usual.width, first.usual.height],
         "notes": notes,
         "usual_from": [photo.digest for photo in first.photos],
     }

@@ -26,6 +26,7 @@ EXIT_CODES = {
     4: "the photo folder cannot be used",
     5: "the results folder cannot be used",
     DISK: "the disk is full, a file may not be read or written, or memory ran out",
+    7: "the cluster cannot be used; what was measured is kept",
     FAULT: f"a fault in sproutlapse itself ({DEBUG}=1 shows where)",
     STOPPED: "stopped from the keyboard; what was measured is kept",
 }

@@ -14,6 +14,7 @@ from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
 from sproutlapse.vision.cover import covered_plants, soil_strip, something_clear
 from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.vision.labels import labels_png
 from sproutlapse.vision.leaf_colour import leaf_colours
 from sproutlapse.vision.light import Lighting, NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
@@ -32,7 +33,7 @@ MUCH_NEARER, ALIKE = 4.0, 2e-3
 BESIDE_COVER_PX = 6.0
 
 
-def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
+def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool = False) -> Findings:
     """Measure one photo.
 
     Parameters
@@ -43,6 +44,8 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         See `reference.make_reference`.
     tray
         The complete tray that the reference was made for.
+    reduced
+        Whether the picture is smaller than the photo, so that covered shares of pixels are kept with the labels.
 
     Returns
     -------
@@ -104,7 +107,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         turn,
         placed.moved,
         plants,
-        labels_png(labels),
+        labels_png(labels, tissue.coverage if reduced else None),
         lifted.cell_shifts(tray, placed, lies) if above else lifted.as_pairs(stood),
         covered if any(covered) else (),
     )
@@ -342,16 +345,3 @@ def _edge_doubt(lab: Floats) -> Floats:
             steep, np.hypot(cv2.Scharr(plane, cv2.CV_32F, 1, 0), cv2.Scharr(plane, cv2.CV_32F, 0, 1)) / 32
         )
     return 0.2 * steep
-
-
-def labels_png(labels: Labels) -> bytes:
-    """The label picture as PNG bytes."""
-    ok, data = cv2.imencode(".png", labels, [cv2.IMWRITE_PNG_COMPRESSION, 6])
-    if not ok:
-        raise RuntimeError("the label picture could not be packed as PNG")
-    return bytes(data)
-
-
-def read_labels(data: bytes) -> Labels:
-    """The label picture of `labels_png`."""
-    return np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED), dtype=np.uint8)
