@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -38,11 +38,14 @@ class Beginning:
         What the reference is made from.
     compared
         Every photo that has a part in it.
+    complete
+        Whether, as far as the cover goes, photos that come later change nothing in it.
     """
 
     first: FirstUsable
     pictures: list[Bytes]
     compared: tuple[Photo, ...]
+    complete: bool = True
 
 
 def uncovered(
@@ -81,11 +84,11 @@ def uncovered(
             break
     known.keep()
     if not pictures:
-        return begun
+        return replace(begun, complete=False)
     if hidden.all():
-        return Beginning(late, pictures, tuple(late.photos))
+        return Beginning(late, pictures, tuple(late.photos), late.full)
     joined = _joined(begun.pictures, pictures, tray, hidden)
-    return Beginning(begun.first, joined, (*begun.compared, *late.photos))
+    return Beginning(begun.first, joined, (*begun.compared, *late.photos), late.full)
 
 
 def tray_uncovered(

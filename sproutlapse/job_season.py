@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass
@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sproutlapse.errors import ResultsError
+from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.frames.trays import Found, TrayFolder, none_found, trays_below
 from sproutlapse.job import people, write_tables_of
@@ -24,6 +25,7 @@ from sproutlapse.job_looked import keep_looked
 from sproutlapse.job_season_kept import Wanted, fingerprint, keep_told, kept_told
 from sproutlapse.job_season_turns import InTurn, Shares
 from sproutlapse.job_steps import Round, Steps
+from sproutlapse.job_tray import Given, given_tray
 from sproutlapse.plainly import as_told
 from sproutlapse.progress import Progress, Silent
 from sproutlapse.work.crew import Crew, LocalCrew
@@ -66,9 +68,11 @@ class _Measured:
     """A tray whose photos are measured, its store still open; or one without anything new."""
 
     out: Path
+    given: Given
+    files: Sequence[PhotoFile]
     store: Store
-    steps: Steps | None
-    now: Round | None
+    steps: Steps | None = None
+    now: Round | None = None
     told: TrayTold | None = None
 
 
@@ -164,7 +168,7 @@ class _Season:
                 self.shares.finished(place.tray)
         return trays
 
-    def _in_order(self, places: Sequence[_Place]) -> Iterator[tuple[_Place, Future[_Measured]]]:
+    def _in_order(self, places: Sequence[_Place]) -> Generator[tuple[_Place, Future[_Measured]], None, None]:
         """Each tray once it is measured; meanwhile the next ones are made ready and measured."""
         waiting: deque[tuple[_Place, Future[_Measured]]] = deque()
         left = iter(places)
@@ -188,19 +192,20 @@ class _Season:
         """Everything up to the last photo measured. It runs beside the others, so the store goes from thread to
         thread, but is never used by two."""
         files = find_photos(place.tray.folder)
+        given = given_tray(place.tray.folder, None)
         out = results_folder(place.tray.folder, place.out)
         store = Store(out)
         try:
-            told = kept_told(store, fingerprint(place.tray.folder, files, out, self.wanted))
+            told = kept_told(store, fingerprint(given, files, out, self.wanted))
             if told is not None:
-                return _Measured(out, store, None, None, told)
+                return _Measured(out, given, files, store, told=told)
             steps = Steps(store, place.tray.folder, out, None, self.crew, self.shares.of(place.tray))
-            now = steps.begin(files)
+            now = steps.begin(files, given)
             steps.measure(now.scanned.photos, now.begun.shared)
         except BaseException:
             store.close()
             raise
-        return _Measured(out, store, steps, now)
+        return _Measured(out, given, files, store, steps, now)
 
     def _tray(self, place: _Place, measured: Future[_Measured]) -> SeasonTray:
         """One tray as the season tells it, whatever became of it."""
@@ -230,8 +235,7 @@ class _Season:
         if self.wanted.report and not isinstance(self.progress, Silent):
             keep_looked(done.store, whole)
         told = tray_told(whole)
-        files = find_photos(place.tray.folder)
-        keep_told(done.store, fingerprint(place.tray.folder, files, done.out, self.wanted), told)
+        keep_told(done.store, fingerprint(done.given, done.files, done.out, self.wanted), told)
         return told
 
     def _told(self, place: _Place, out: Path, told: TrayTold | None, failed: Failure | None) -> SeasonTray:

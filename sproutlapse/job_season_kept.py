@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 from sproutlapse import __version__
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.job_steps import MEASURING
-from sproutlapse.job_tray import NAME as TRAY
-from sproutlapse.job_tray import given_tray
+from sproutlapse.job_tray import Given
 from sproutlapse.work.store import NAME, Store
 
 if TYPE_CHECKING:
@@ -33,24 +32,20 @@ class Wanted:
     report: bool = True
 
 
-def fingerprint(folder: Path, files: Sequence[PhotoFile], out: Path, wanted: Wanted) -> str:
+def fingerprint(given: Given, files: Sequence[PhotoFile], out: Path, wanted: Wanted) -> str:
     """What the results of a tray depend on, and how its files of results stand, as one hash.
 
-    Photos count by name, size and time, as wherever a folder is read again; tray.toml with the records that it names.
-    Files of results count by size and time, so that one that was taken away, edited or made anew is made again.
+    Both are as they were found when the run began: what changed meanwhile is new to the next one.
 
-    Raises
-    ------
-    TrayError
-        If tray.toml cannot be read.
+    Photos count by name, size and time, as wherever a folder is read again; tray.toml by what it says.
+    Files of results count by size and time, so that one that was taken away, edited or made anew is made again.
     """
     told = [
         __version__,
         MEASURING,
         asdict(wanted),
         [(file.frame, file.size_bytes, file.mtime_ns) for file in files],
-        given_tray(folder, None).tray.model_dump(mode="json", by_alias=True),
-        (folder / TRAY).read_bytes().hex(),
+        given.tray.model_dump(mode="json", by_alias=True),
         sorted(_standing(path) for path in out.iterdir() if _is_result(path)),
     ]
     return hashlib.sha256(json.dumps(told).encode("utf-8")).hexdigest()

@@ -39,8 +39,12 @@ class InTurn(Crew):
                     raise SproutlapseError("stopped.", remedy="Run again: what is measured is kept.")
 
     def get_ready(self, photos: int) -> None:
-        """See `Crew.get_ready`."""
-        self._crew.get_ready(photos)
+        """See `Crew.get_ready`; while photos of another tray are measured, the workers are there already."""
+        if self._turn.acquire(blocking=False):
+            try:
+                self._crew.get_ready(photos)
+            finally:
+                self._turn.release()
 
     @property
     def unlike(self) -> Sequence[str]:

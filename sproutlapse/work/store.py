@@ -81,7 +81,7 @@ class Store:
     def __init__(self, folder: Path) -> None:
         self.path = folder / NAME
         try:
-            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S)
+            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S, check_same_thread=False)
         except sqlite3.Error as error:
             raise self._trouble(error) from error
         try:
