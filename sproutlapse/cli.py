@@ -77,7 +77,13 @@ def _every_command(
 
 @app.command()
 def run(
-    folder: Folder,
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, or --all ROOT.")
+    ] = None,
+    season: Annotated[
+        Path | None,
+        typer.Option("--all", metavar="ROOT", help="Every folder below ROOT with photos and a tray.toml, in one go."),
+    ] = None,
     tray: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="What stands in view.", show_default="FOLDER/tray.toml if it is there"),
@@ -95,15 +101,30 @@ def run(
 ) -> None:
     """Measure the photos: tables, report and film.
 
-    Run it again on a folder that grew: only new photos are measured.
+    Run it again on a folder that grew: only new photos are measured. With --all: every tray below ROOT, and a page over
+    all of them.
     """
+    if (folder is None) == (season is None):
+        raise typer.BadParameter("name a FOLDER, or the folder above all trays with --all")
+    if season is not None and tray is not None:
+        raise typer.BadParameter("--tray goes with one FOLDER; with --all each tray has its own tray.toml")
     if workers is not None and cluster is not None:
         raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
     with plainly():
-        from sproutlapse.job import run_job
         from sproutlapse.work.cluster import joined
 
+        progress = progress_for(quiet=quiet)
         with joined(cluster) if cluster else nullcontext() as crew:
+            if season is not None:
+                from sproutlapse.job_season import Wanted, season_job
+
+                wanted = Wanted(masks=masks, film=not no_film, report=not no_report)
+                told = season_job(season, out=out, wanted=wanted, workers=workers, progress=progress, crew=crew)
+                _tell(told.lines, quiet)
+                raise SystemExit(1 if told.failed else 0)
+            assert folder is not None
+            from sproutlapse.job import run_job
+
             summary = run_job(
                 folder,
                 tray_path=tray,
@@ -112,7 +133,7 @@ def run(
                 film=not no_film,
                 report=not no_report,
                 workers=workers,
-                progress=progress_for(quiet=quiet),
+                progress=progress,
                 crew=crew,
             )
         _tell(summary.lines, quiet)

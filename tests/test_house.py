@@ -21,7 +21,7 @@ FLOORS = (
     {"work"},
     {"growth"},
     {"care", "report", "film", "first", "card", "demo"},
-    {"compare", "watch"},
+    {"compare", "season", "watch"},
     {"outputs"},
     {"job"},
     {"cli", "desk"},

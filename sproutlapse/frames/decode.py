@@ -234,9 +234,9 @@ def _opened(data: bytes, name: str) -> Image.Image:
         raise Damaged(f"the picture's header is broken ({_plain(err)})") from err
     _must_be_bounded(*picture.size)
     # A TIFF's tiles may be larger than it, and are decoded whole.
-    tile = [getattr(picture, "tag_v2", {}).get(tag) for tag in TILE_SIDES]
-    if all(isinstance(side, int) for side in tile):
-        _must_be_bounded(*tile)
+    wide, high = (getattr(picture, "tag_v2", {}).get(tag) for tag in TILE_SIDES)
+    if isinstance(wide, int) and isinstance(high, int):
+        _must_be_bounded(wide, high)
     return picture
 
 

@@ -25,6 +25,8 @@ _OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BI
 
 # A folder that holds this file is one of results, so its pictures are ours and no photos.
 RESULTS_MARK = "store.sqlite"
+# What stands in view of a tray: a subfolder that holds one is another tray's, where the folder has one of its own.
+TRAY_MARK = "tray.toml"
 
 natural_key = natsort_keygen(alg=ns.PATH | ns.IGNORECASE)
 
@@ -87,8 +89,8 @@ def number_of(frame: str) -> int | None:
 def photos(folder: Path) -> list[PhotoFile]:
     """All files with a picture's ending in a folder and its subfolders, in natural order of their relative path.
 
-    Hidden files and folders, and folders of results, are passed over. Nothing is opened: that a file is a picture is
-    told from its ending alone.
+    Hidden files and folders, and folders of results, are passed over; where the folder holds a tray.toml, subfolders
+    with one of their own as well. Nothing is opened: that a file is a picture is told from its ending alone.
 
     Parameters
     ----------
@@ -101,21 +103,22 @@ def photos(folder: Path) -> list[PhotoFile]:
         The folder is missing, is a file, must not be read, is a folder of results, or holds no picture.
     """
     folder = Path(folder)
-    _must_be_photo_folder(folder)
+    must_be_photo_folder(folder)
+    own = (folder / TRAY_MARK).exists()
     found: list[PhotoFile] = []
     others: Counter[str] = Counter()
-    seen = {_identity(folder)}
+    seen = {identity(folder)}
     waiting = [(folder, "")]
     while waiting:
         here, prefix = waiting.pop()
-        for entry in _entries(here):
+        for entry in entries(here):
             if entry.name.startswith(".") or entry.name in _OF_SYSTEMS:
                 continue
-            if _is_folder(entry):
+            if is_folder(entry):
                 inner = Path(entry.path)
-                if (inner / RESULTS_MARK).exists() or _identity(inner) in seen:
+                if (inner / RESULTS_MARK).exists() or (own and (inner / TRAY_MARK).exists()) or identity(inner) in seen:
                     continue
-                seen.add(_identity(inner))
+                seen.add(identity(inner))
                 waiting.append((inner, f"{prefix}{entry.name}/"))
             elif Path(entry.name).suffix.lower() in PICTURE_ENDINGS:
                 photo = _photo(entry, prefix)
@@ -137,7 +140,8 @@ def _told_apart(found: list[PhotoFile]) -> list[PhotoFile]:
     return found
 
 
-def _must_be_photo_folder(folder: Path) -> None:
+def must_be_photo_folder(folder: Path) -> None:
+    """Raise PhotosError where a folder is missing, is a file, must not be read, or holds results."""
     where = str(folder)
     try:
         exists, is_dir = folder.exists(), folder.is_dir()
@@ -168,10 +172,11 @@ def _nearby(folder: Path) -> str:
     return f"; folders there: {', '.join(beside[:8])}" if beside else ""
 
 
-def _entries(folder: Path) -> list[os.DirEntry[str]]:
+def entries(folder: Path) -> list[os.DirEntry[str]]:
+    """What a folder holds, by name; PhotosError where it cannot be read."""
     try:
-        with os.scandir(folder) as entries:
-            return sorted(entries, key=lambda entry: entry.name)
+        with os.scandir(folder) as found:
+            return sorted(found, key=lambda entry: entry.name)
     except OSError as err:
         raise _unreadable(folder, err) from err
 
@@ -184,14 +189,16 @@ def _unreadable(folder: Path, err: OSError) -> PhotosError:
     )
 
 
-def _is_folder(entry: os.DirEntry[str]) -> bool:
+def is_folder(entry: os.DirEntry[str]) -> bool:
+    """Whether it is a folder or a link to one; not for a link in a circle."""
     try:
         return entry.is_dir()
     except OSError:
         return False
 
 
-def _identity(folder: Path) -> str:
+def identity(folder: Path) -> str:
+    """What tells a folder from all others, however it was reached."""
     # The real path tells a linked folder from itself on every system; inode numbers are 0 on some file systems.
     return os.path.normcase(os.path.realpath(folder))
 

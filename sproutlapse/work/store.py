@@ -98,7 +98,7 @@ class Store:
         self.path = folder / NAME
         self._noted = False
         with self._told():
-            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S)
+            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S, check_same_thread=False)
         try:
             self._open()
         except BaseException:
@@ -138,12 +138,12 @@ class Store:
                 remedy="Copy the folder to a disk that may be written, and take the copy.",
             )
         store = cls.__new__(cls)
-        store.path, store._noted = folder / NAME, False  # noqa: SLF001 - its own
-        with store._told():  # noqa: SLF001
+        store.path, store._noted = folder / NAME, False
+        with store._told():
             place = f"file:{quote(os.fsencode(store.path))}?mode=ro&immutable=1"
-            store._db = sqlite3.connect(place, uri=True, isolation_level=None)  # noqa: SLF001
+            store._db = sqlite3.connect(place, uri=True, isolation_level=None)
         try:
-            store._must_be_ours()  # noqa: SLF001
+            store._must_be_ours()
         except BaseException:
             store.close()
             raise
