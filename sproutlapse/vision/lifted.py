@@ -199,7 +199,13 @@ def pot_shifts(
     """
     if placed.moved:
         light, grey = align.warped(light, placed.matrix), None
-    even = evened((align.tracking_grey(light) if grey is None else grey).astype(np.float32))
+    grey = align.tracking_grey(light) if grey is None else grey
+    reach = max([REACH_PX, *(REACH_MM / mm for mm in mm_per_px if mm)])
+    tops = [pot.window[1] for pot in pots if pot is not None]
+    # Nothing above the rows in which pots are looked for is asked.
+    first = max(0, int(min(tops, default=0) - reach) - 2 * EVEN_PX)
+    even = np.zeros(grey.shape, np.float32)
+    even[first:] = evened(grey[first:].astype(np.float32))
     found = [
         Stood(None, sure=True)
         if pot is not None and _out_of_view(pot, placed, light.shape)

@@ -16,6 +16,9 @@ BRIGHT_SHARE = 0.35  # of the brightest surfaces: dimmer ones say little of expo
 STRAY = 0.06  # blocks whose brightness strays from the fitted plane by more than this share are covered by something
 
 
+Part = tuple[slice, slice]  # rows and columns
+
+
 class NoLightError(ValueError):
     """No bright still surface is in view to read a photo's light from."""
 
@@ -38,13 +41,13 @@ class Lighting:
     tilt: tuple[float, float]
     bands: tuple[float, ...] = ()
 
-    def field(self, height: int, width: int) -> Floats:
-        """(height, width, 3) factors that take the reference's light to this photo's."""
+    def field(self, height: int, width: int, part: Part = (slice(None), slice(None))) -> Floats:
+        """(height, width, 3) factors that take the reference's light to this photo's, or a part of them."""
         across = np.linspace(-0.5, 0.5, width, dtype=np.float32) * self.tilt[0]
         down = np.linspace(-0.5, 0.5, height, dtype=np.float32) * self.tilt[1]
         if self.bands:
             down = down + band_gain(self.bands, (np.arange(height) + 0.5) / height).astype(np.float32)
-        shape = np.exp(across)[None, :] * np.exp(down)[:, None]
+        shape = np.exp(across[part[1]])[None, :] * np.exp(down[part[0]])[:, None]
         return np.asarray(cv2.merge([shape * np.float32(gain) for gain in self.gains]), dtype=np.float32)
 
     def at(self, rows: NDArray[np.intp], columns: NDArray[np.intp], shape: tuple[int, ...]) -> Floats:

@@ -228,7 +228,7 @@ def _tissue(
     lighting = read_lighting(light, stage.light, surfaces, None if placed.moved else reference.blocks)
     shifts = [one.shift for one in stood if one.shift is not None]
     rows, columns = _room(reference, placed.matrix, lower=max((dy for _, dy in shifts), default=0.0))
-    even = light[rows, columns] / lighting.field(height, width)[rows, columns]
+    even = light[rows, columns] / lighting.field(height, width, (rows, columns))
     stage = stage.cut(rows, columns)
     along = stage
     if any(shift != (0.0, 0.0) for shift in shifts):
@@ -268,7 +268,8 @@ def _turned(
     corner
         Column and row of the whole photo at which that part begins.
     """
-    lab, (stage, along) = to_lab(light), stages
+    stage, along = stages
+    lab: Floats | None = None
     patterns: list[float | None] = []
     for plant in tray.plants:
         if plant.soil_y_px is None:
@@ -278,10 +279,11 @@ def _turned(
             _in_part(box, placed.matrix, corner)
             for box in (soil_strip(plant, above=False), regrained.soil_and_rim(plant), regrained.above_soil(plant))
         )
-        same = regrained.soil_pattern((light, lab), (stage.light, stage.lab), stage.labels, strip)
+        same = regrained.soil_pattern(light, (stage.light, stage.lab), stage.labels, strip)
         patterns.append(same)
         if same is None or same >= regrained.OWN_PATTERN:
             continue
+        lab = to_lab(light) if lab is None else lab
         moved = regrained.with_label_moved((light, lab), stage.light, (along.lab, along.labels), stage.labels, above)
         if moved is not None:
             own, labels = moved

@@ -58,8 +58,8 @@ def soil_look(
         How far each pot stands from its place, right and down in the reference's pixels; None if it is not there.
     """
     above = tray.view.from_ == "above"
+    height, width = light.shape[:2]
     back, still = align.inverse(matrix), np.array_equal(matrix, np.eye(2, 3))
-    field = lighting.field(*light.shape[:2])
     out: list[Soil] = []
     for k, plant in enumerate(tray.plants):
         shift = shifts[k] if shifts else (0.0, 0.0)
@@ -68,13 +68,14 @@ def soil_look(
             out.append(None)
             continue
         if still and shift == (0.0, 0.0):
-            hidden, own, lit = tissue[rows, columns], light[rows, columns], field[rows, columns]
+            here = rows, columns
+            hidden, own, lit = tissue[here], light[here], lighting.field(height, width, here)
         else:
             x, y = np.meshgrid(np.arange(columns.start, columns.stop), np.arange(rows.start, rows.stop))
             places = align.move(back, np.column_stack([x.ravel() + shift[0], y.ravel() + shift[1]]).astype(np.float64))
             there = places.reshape(*x.shape, 2).astype(np.float32)
             hidden = _at(tissue.astype(np.float32), there, outside=1.0) > 0
-            own, lit = _at(light, there), _at(field, there, outside=1.0)
+            own, lit = _at(light, there), _at(lighting.field(height, width), there, outside=1.0)
         hidden = cv2.dilate(hidden.astype(np.uint8), np.ones((2 * LEAF_RIM_PX + 1,) * 2, np.uint8)) > 0
         seen = grey_of(own / np.maximum(lit, np.float32(1e-4)))
         out.append(_compared(seen, grey_of(bare[rows, columns]), ~hidden & ~labels[rows, columns]))
