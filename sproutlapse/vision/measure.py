@@ -61,7 +61,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool =
     above = tray.view.from_ == "above"
     lies = placed
     if above and reference.tray_marks is not None:
-        lies = tray_lies.tray_place(light, placed, reference.tray_marks)
+        lies = tray_lies.tray_place(light, placed, reference.tray_marks, grey)
     covered = covered_plants(picture, tray, lies.matrix)
     stood = () if above else _uncovered(_stood((light, grey), reference, tray, placed), covered)
     try:

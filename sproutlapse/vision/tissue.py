@@ -20,6 +20,7 @@ FAINT_ON_BOARD = 6.0  # the same before the smooth bright board
 FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
 MAYBE, MAYBE_ON_BOARD = 6.5, 3.5  # beyond the noise of a lit photo
 CLEAR = 14.0  # a patch must hold one pixel as far as this
+ABOUT_CLEAR = 10.0  # the same before shadows are taken out, which may move a little
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
 PATCH_PX = 6.0  # smaller patches are specks
 BRIDGE_PX = 5  # parts of a leaf this near to one another before the board hang together
@@ -109,7 +110,7 @@ def find_tissue(
     )
     lab = to_lab(light)
     stage = _Stage(light, lab, bare_light, bare_lab, dark, ground, tolerance, bounds, labels)
-    differs = colour_distance(lab, bare_lab, *bounds) - tolerance > faint_from(dark)
+    differs = _with_clear(colour_distance(lab, bare_lab, *bounds) - tolerance, dark)
     out = Tissue(
         np.zeros(dark.shape, bool), np.zeros(dark.shape, np.float32), np.zeros(dark.shape, np.float32),
         np.zeros(dark.shape, bool), dark,
@@ -149,6 +150,16 @@ class _Stage:
             tuple(bound[here] for bound in self.bounds),
             None if self.labels is None else self.labels[here],
         )
+
+
+def _with_clear(distance: Floats, dark: Mask) -> Mask:
+    """What differs from the bare stage in patches of which a pixel does so about clearly: others are no tissue."""
+    faint = cv2.dilate((distance > faint_from(dark)).astype(np.uint8), _CROSS)
+    count, label = cv2.connectedComponents(faint, connectivity=8)
+    clear = np.zeros(count, bool)
+    clear[label[distance > ABOUT_CLEAR]] = True
+    clear[0] = False
+    return np.asarray(clear[label])
 
 
 def faint_from(dark: Mask) -> Floats:
