@@ -217,7 +217,8 @@ def _connected(address: str, answer_s: float) -> Any:
             remedy='Run: pip install "sproutlapse[cluster]"',
         ) from error
     # What it would say of lost connections is said by us; versions are compared by us.
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    for name in ("distributed", "distributed.client"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

@@ -11,6 +11,7 @@ import pytest
 from few_tasks import by_frame, shared_of, tasks_of
 from shelf_photos import FEW, run, written
 
+from sproutlapse.cli import main
 from sproutlapse.errors import ClusterError
 from sproutlapse.work.cluster import ClusterCrew, joined
 from sproutlapse.work.engine import Shared, Told, measure_photo
@@ -121,3 +122,19 @@ def test_an_address_where_no_scheduler_is_is_told_at_once(address):
     assert time.monotonic() - begun < 15
     assert caught.value.where == address
     assert "--cluster" in caught.value.remedy
+
+
+def test_the_command_says_so_before_it_reads_a_photo_and_ends_with_its_own_status(few_photos, capsys, monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["sproutlapse", "run", str(few_photos), "--cluster", "127.0.0.1"])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == 7
+    assert "127.0.0.1: no Dask scheduler answers there" in capsys.readouterr().err
+
+
+def test_workers_here_and_workers_elsewhere_are_not_asked_for_at_once(capsys, monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["sproutlapse", "run", "x", "--cluster", "tcp://127.0.0.1:9", "--workers", "2"])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    assert ended.value.code == 2
+    assert "give one of them" in capsys.readouterr().err

@@ -73,7 +73,7 @@ def test_a_worker_that_is_killed_loses_no_photo_and_counts_none_twice(few_photos
 
 @posix
 def test_a_worker_that_died_while_idle_is_replaced(few_photos, shared, alone, crew):
-    crew.get_ready(2)
+    crew.get_ready(len(FEW))
     for pid in workers():
         os.kill(pid, signal.SIGKILL)
     assert by_frame(list(crew.measure(tasks_of(few_photos, FEW[:4]), shared))) == {f: alone[f] for f in FEW[:4]}
@@ -99,6 +99,7 @@ def kill_who_reads(pipe: Path) -> None:
 @pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="who reads a file is asked of Linux")
 def test_a_photo_that_two_workers_die_of_is_named_and_the_others_are_told(shelf, shared, alone, crew):
     """The photo is a pipe: a worker waits in it until it is killed, as one is that wants too much memory."""
+    crew.get_ready(len(FEW))
     tasks, pipe = tasks_of(shelf, FEW[:5]), (shelf / FEW[2]).resolve()
     pipe.unlink()
     os.mkfifo(pipe)
@@ -125,7 +126,7 @@ def test_a_call_that_is_left_early_leaves_the_crew_fit_for_the_next(few_photos, 
 def test_the_keyboard_does_not_stop_workers_while_they_start(few_photos, shared, alone, crew):
     crew.close()
     assert not workers()
-    crew.get_ready(2)
+    crew.get_ready(len(FEW))
     for pid in workers():
         os.kill(pid, signal.SIGINT)
     started = workers()
@@ -136,6 +137,7 @@ def test_the_keyboard_does_not_stop_workers_while_they_start(few_photos, shared,
 def test_one_worker_measures_here_with_one_thread_and_leaves_the_threads_as_they_were(few_photos, shared, alone):
     before, during = cv2.getNumThreads(), set()
     with LocalCrew(1) as crew:
+        assert not workers()
         for told in crew.measure(tasks_of(few_photos, FEW[:2]), shared):
             during.add(cv2.getNumThreads())
             assert told == alone[told.task.frame]

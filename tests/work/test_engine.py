@@ -19,6 +19,7 @@ def shared(few_photos: Path) -> Shared:
 
 def measure_all(tasks: list[Task], shared: Shared, *, workers: int) -> list[Told]:
     with LocalCrew(workers) as crew:
+        crew.get_ready(len(FEW) if tasks else 0)
         return list(crew.measure(tasks, shared))
 
 
