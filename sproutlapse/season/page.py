@@ -11,14 +11,12 @@ from typing import Any, Final
 from sproutlapse.crops import crop_name
 from sproutlapse.report.templates import environment, style
 from sproutlapse.report.told import cautions_told
-from sproutlapse.report.words import counted, dated, hours, moment
+from sproutlapse.report.words import clock, counted, dated, moment
 from sproutlapse.season.kept import SowingSeen, TrayTold
-from sproutlapse.season.trays import URGENCIES, SeasonTray, ToDo, to_do
+from sproutlapse.season.trays import SILENT_DAYS, URGENCIES, SeasonTray, ToDo, behind, newest_of, to_do
 
 MOST_NAMED: Final = 6
 OPEN_ITEMS: Final = 8  # of what can wait for some days; the rest is folded
-# A tray without a photo for so long, while others go on, is told: its camera may have stopped. Own proposal.
-SILENT_DAYS: Final = 1.0
 
 
 @dataclass(frozen=True)
@@ -90,6 +88,8 @@ def _context(season: Season) -> Mapping[str, Any]:
         "rows": table_of(season.trays),
         "pairs": side_by_side(season.trays),
         "done": done_command,
+        "first_words": first_words,
+        "clock": clock,
         "counted": counted,
     }
 
@@ -106,7 +106,7 @@ def summary(season: Season) -> str:
 
 def table_of(trays: Sequence[SeasonTray]) -> list[Row]:
     """A row for each tray, those that could not be done included."""
-    newest = max((moment(t.told.last) for t in trays if t.told is not None and t.told.last), default=None)
+    newest = newest_of(trays)
     return [_row(tray, newest) for tray in trays]
 
 
@@ -119,7 +119,7 @@ def _row(tray: SeasonTray, newest: datetime | None) -> Row:
         tray=tray,
         photos=f"{tray.photos}" + (f", {left} left out" if left else ""),
         last=dated(told.last) if told.last else "none could be measured",
-        silent=_silent(told, newest),
+        silent=_silent(tray, newest),
         up=f"{told.up} of {told.places}" if told.up is not None else f"not known yet, of {told.places}",
         stretching=_stretching(told),
         leggy=bool(told.leggy),
@@ -128,12 +128,12 @@ def _row(tray: SeasonTray, newest: datetime | None) -> Row:
     )
 
 
-def _silent(told: TrayTold, newest: datetime | None) -> str:
+def _silent(tray: SeasonTray, newest: datetime | None) -> str:
     """That a tray has had no photo for long, while others have."""
-    behind = newest - moment(told.last) if newest is not None and told.last else timedelta(0)
-    if behind < timedelta(days=SILENT_DAYS):
+    days = behind(tray, newest) / timedelta(days=1)
+    if days < SILENT_DAYS:
         return ""
-    return f"{hours(behind.total_seconds() / 3600)} before the newest of all: does its camera run?"
+    return f"{counted(round(days), 'day')} older than the newest photo of all: does its camera run?"
 
 
 def _stretching(told: TrayTold) -> str:
@@ -174,6 +174,12 @@ def _compare(rows: Sequence[tuple[SeasonTray, SowingSeen]]) -> str:
     return " ".join(
         ["sproutlapse compare", *map(typed, results), "--by tray", *(["--crop", typed(crop)] if crop else [])]
     )
+
+
+def first_words(remedy: str) -> tuple[str, str]:
+    """The first sentence of a remedy, and the rest of it."""
+    found = re.match(r"(.*?[.!?])\s+(?=\S)(.*)", remedy, flags=re.DOTALL)
+    return (found[1], found[2]) if found else (remedy, "")
 
 
 def done_command(one: ToDo) -> str:
