@@ -60,7 +60,7 @@ class Row:
 
 @dataclass(frozen=True)
 class SideBySide:
-    """One sowing that stands in several trays, and the command that tells whether they differ by more than chance."""
+    """One sowing that stands in several trays, and the command that holds these against each other."""
 
     title: str
     rows: tuple[tuple[SeasonTray, SowingSeen], ...]
@@ -86,7 +86,8 @@ def _context(season: Season) -> Mapping[str, Any]:
         "failed": [tray for tray in season.trays if tray.failed is not None],
         "cautions": cautions_told([one.item for one in listed]),
         "rows": table_of(season.trays),
-        "pairs": side_by_side(season.trays),
+        "pairs": (pairs := side_by_side(season.trays)),
+        "together": _compare([row for pair in pairs for row in pair.rows], by="") if len(pairs) > 1 else "",
         "done": done_command,
         "first_words": first_words,
         "clock": clock,
@@ -168,12 +169,11 @@ def _plain(name: str) -> str:
     return " ".join(name.casefold().split())
 
 
-def _compare(rows: Sequence[tuple[SeasonTray, SowingSeen]]) -> str:
+def _compare(rows: Sequence[tuple[SeasonTray, SowingSeen]], *, by: str = "tray") -> str:
     results = dict.fromkeys(tray.results for tray, _ in rows)
-    crop = next((sowing.crop for _, sowing in rows if sowing.crop), "")
-    return " ".join(
-        ["sproutlapse compare", *map(typed, results), "--by tray", *(["--crop", typed(crop)] if crop else [])]
-    )
+    crop = next((sowing.crop for _, sowing in rows if sowing.crop), "") if by else ""
+    words = ["sproutlapse compare", *map(typed, results)]
+    return " ".join([*words, *(["--by", by] if by else []), *(["--crop", typed(crop)] if crop else [])])
 
 
 def first_words(remedy: str) -> tuple[str, str]:

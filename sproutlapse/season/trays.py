@@ -112,8 +112,8 @@ def season_table(trays: Sequence[SeasonTray]) -> pd.DataFrame:
     for tray in trays:
         if tray.told is None:
             continue
-        for row in tray.told.rows:
-            rows.append({"tray": tray.name, "results": tray.results, "last_photo": tray.told.last, **row})
-            columns.update(dict.fromkeys(row))
+        whose: dict[str, Cell] = {"tray": tray.name, "results": tray.results, "last_photo": tray.told.last}
+        rows += [whose | dict(zip(tray.told.columns, row, strict=True)) for row in tray.told.rows]
+        columns.update(dict.fromkeys(tray.told.columns if tray.told.rows else ()))
     # As objects, so that counts beside an empty cell stay whole numbers.
     return pd.DataFrame(rows, columns=list(columns), dtype=object)
