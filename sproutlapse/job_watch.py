@@ -35,6 +35,7 @@ POLL_S = 0.3  # from one look at the folder to the next
 # A round that failed is tried again after so long without anything new, then each time twice as long.
 AGAIN_S, AGAIN_AT_MOST_S = 5.0, 300.0
 NEWS_AT_LEAST_S = 60.0  # photos that come without end do not hold news back for longer
+IDLE_S = 300.0  # workers with nothing to do are sent home
 LAST_WORDS_S = 5.0  # for what is being sent when the watch ends
 
 
@@ -144,6 +145,8 @@ class Watch:
             if line := self.pages.step():
                 self.say(line)
             self._silent()
+            if self.clock() - self.rounds.crew_used > IDLE_S:
+                self.rounds.crew.close()  # single photos need none; a burst calls them again
             self._pause = AGAIN_S if not self._trouble else self._pause
         except (SproutlapseError, OSError) as error:
             self._troubled(error)

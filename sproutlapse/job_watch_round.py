@@ -17,7 +17,7 @@ from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Silent
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.watch.arriving import Arrivals, Stamp
-from sproutlapse.work.crew import Crew
+from sproutlapse.work.crew import Crew, LocalCrew
 from sproutlapse.work.engine import Shared, Task, Told, look_at
 from sproutlapse.work.origin import keep_origin
 from sproutlapse.work.remember import Memory, RememberingStore
@@ -27,6 +27,8 @@ from sproutlapse.work.store import Store
 if TYPE_CHECKING:
     from sproutlapse.results import Results
 
+# So few photos are measured here, and one after the other: workers would first have to be told what to compare with.
+FEW = FRAMES
 # Of a burst so many photos are measured before the tables are written again, at first; later as many as take ten times
 # as long as the tables do, so that these cost a burst little.
 CHUNK, TIMES_THE_TABLES = 16, 10.0
@@ -95,6 +97,9 @@ class Rounds:
     remembered: Remembered = field(default_factory=Remembered)
     chunk: int = CHUNK
     rest: int = 0
+    alone: Crew = field(default_factory=lambda: LocalCrew(1))
+    crew_used: float = 0.0  # when several photos at once were last measured
+    tables_s: float = 1.0  # how long the tables took
 
     @contextmanager
     def store(self) -> Iterator[Store]:
@@ -149,25 +154,24 @@ class Rounds:
             If nothing can be measured, with the reason.
         """
         place = self.place
-        steps = Steps(store, place.folder, place.out, place.tray_path, self.crew, Silent(), self.remembered)
+        crew = self.alone if len(arrivals.counted) <= FEW else self.crew
+        steps = Steps(store, place.folder, place.out, place.tray_path, crew, Silent(), self.remembered)
         files = sorted(arrivals.counted, key=lambda file: natural_order(file.frame))
         now = steps.begin(files, given_tray(place.folder, place.tray_path))
         steps.measure(now.scanned.photos, now.begun.shared)
         began = time.monotonic()
         whole, said = steps.finish(now)
         write_tables_of(whole, masks=place.masks)
-        self._tables_s = time.monotonic() - began
+        self.tables_s = time.monotonic() - began
         for photo in now.scanned.photos:
             self.remembered.scanned.pop(photo.file.frame, None)
         names = {file.frame for file in new}
         own = tuple(photo for photo in now.scanned.photos if photo.file.frame in names)
         return Outcome(whole, now, tuple(said), own, self.rest)
 
-    _tables_s: float = 1.0
-
     def _paced(self, photos: int, seconds: float) -> None:
         if photos >= CHUNK:
-            wanted = max(LEAST_CHUNK_S, TIMES_THE_TABLES * self._tables_s)
+            wanted = max(LEAST_CHUNK_S, TIMES_THE_TABLES * self.tables_s)
             self.chunk = max(CHUNK, min(round(photos * wanted / max(seconds, 1e-3)), 4 * self.chunk))
 
     def _dated(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> Sequence[Photo]:
@@ -205,6 +209,8 @@ class Rounds:
                     self._not_whole(arrivals, file)
 
     def _by_crew(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
+        if len(tasks) > 1:
+            self.crew_used = time.monotonic()
         return self.crew.measure(tasks, shared) if tasks else iter(())
 
     def _by_looking(self, tasks: Sequence[Task]) -> Iterator[Told]:
