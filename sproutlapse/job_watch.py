@@ -108,7 +108,7 @@ class Watch:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:  # fmt: skip
         self.place, self.wishes, self.stop, self.clock = place, wishes, stop, clock
-        self.rounds = Rounds(place, crew, stop.is_set)
+        self.rounds = Rounds(place, crew, stop.is_set, clock)
         self.glance = Glance(place.folder, find_photos, clock)
         self.news = Newsroom(wishes.asked, wishes.night, place.folder, place.out, self.rounds.store, clock)
         self.pages = PageMaker(wishes.film, wishes.page, clock)

@@ -88,11 +88,14 @@ class Rounds:
     ----------
     stopped
         Whether the person wants it to end.
+    clock
+        Seconds that only ever rise.
     """
 
     place: Place
     crew: Crew
     stopped: Callable[[], bool]
+    clock: Callable[[], float] = time.monotonic
     memory: Memory = field(default_factory=Memory)
     remembered: Remembered = field(default_factory=Remembered)
     chunk: int = CHUNK
@@ -131,7 +134,7 @@ class Rounds:
         for digest in [digest for digest in by_digest if digest in looks and not looks[digest][0]]:
             whole += by_digest.pop(digest)
         tasks = [Task(files[0].frame, files[0].path, digest) for digest, files in by_digest.items()]
-        began = time.monotonic()
+        began = self.clock()
         for told in self._told(tasks, arrivals, store):
             files = by_digest[told.task.digest]
             if told.damaged:
@@ -141,7 +144,7 @@ class Rounds:
                 whole += files
             if self.stopped():
                 break
-        self._paced(len(tasks), time.monotonic() - began)
+        self._paced(len(tasks), self.clock() - began)
         arrivals.whole(whole)
         return whole
 
@@ -159,10 +162,10 @@ class Rounds:
         files = sorted(arrivals.counted, key=lambda file: natural_order(file.frame))
         now = steps.begin(files, given_tray(place.folder, place.tray_path))
         steps.measure(now.scanned.photos, now.begun.shared)
-        began = time.monotonic()
+        began = self.clock()
         whole, said = steps.finish(now)
         write_tables_of(whole, masks=place.masks)
-        self.tables_s = time.monotonic() - began
+        self.tables_s = self.clock() - began
         for photo in now.scanned.photos:
             self.remembered.scanned.pop(photo.file.frame, None)
         names = {file.frame for file in new}
@@ -204,13 +207,13 @@ class Rounds:
             task = there.get(error.where)
             if task is None:
                 raise
-            for file in arrivals.due(time.monotonic()):
+            for file in arrivals.due(self.clock()):
                 if file.path == task.path:
                     self._not_whole(arrivals, file)
 
     def _by_crew(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
         if len(tasks) > 1:
-            self.crew_used = time.monotonic()
+            self.crew_used = self.clock()
         return self.crew.measure(tasks, shared) if tasks else iter(())
 
     def _by_looking(self, tasks: Sequence[Task]) -> Iterator[Told]:
@@ -224,4 +227,4 @@ class Rounds:
     def _not_whole(self, arrivals: Arrivals, file: PhotoFile) -> None:
         # Its bytes may change while its size and time stay: next time all of it is read again.
         self.remembered.scanned.pop(file.frame, None)
-        arrivals.not_whole(file, time.monotonic())
+        arrivals.not_whole(file, self.clock())
