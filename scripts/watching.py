@@ -157,7 +157,9 @@ def main() -> None:
     writer.stdin.close()
     for name, some in (("first 7", late[:7]), ("later", late[7:])):
         within = sum(s <= 2 for s in some)
-        print(f"{name}: median {statistics.median(some):.2f} s, worst {max(some):.2f} s, {within} of {len(some)} in 2 s")
+        print(
+            f"{name}: median {statistics.median(some):.2f} s, worst {max(some):.2f} s, {within} of {len(some)} in 2 s"
+        )
     print(f"equal to a run: {equal.count(True)} of {len(equal)}")
     sent = [json.loads(line) for line in told.read_text("utf-8").splitlines()] if told.is_file() else []
     keys = [(one["sowing"], event["time"], event["plant"], event["event"]) for one in sent for event in one["events"]]

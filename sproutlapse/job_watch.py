@@ -217,7 +217,9 @@ class Watch:
         if outcome.new:
             self.say(line_of(whole, [photo.file.frame for photo in outcome.new]))
             self._came(outcome)
-        notes = [*outcome.said, *outcome.round.begun.notes, *outcome.round.begun.shared.reference.notes]
+        # While it is made anew with each of the first photos, nobody wants to hear of it each time.
+        said = outcome.said if outcome.complete else ()
+        notes = [*said, *outcome.round.begun.notes, *outcome.round.begun.shared.reference.notes]
         for line in [*notes, *outcome.scanned.messages]:
             if line not in self._said:
                 self._said.add(line)

@@ -119,20 +119,26 @@ class Rounds:
     def known(self) -> Arrivals:
         """Photos of earlier runs count as they were, if they are so still."""
         with self.store() as store:
+            # Only now: later, page and film may just be written beside.
+            self._steps(store, self.alone).take_up()
             return Arrivals({frame: Stamp(one.size, one.mtime_ns) for frame, one in store.scanned().items()})
+
+    def _steps(self, store: Store, crew: Crew) -> Steps:
+        place = self.place
+        return Steps(store, place.folder, place.out, place.tray_path, crew, Silent(), self.remembered)
 
     def judge(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> list[PhotoFile]:
         """Look at files that came, oldest first, as many as fit into one round; those that are whole."""
         came = self._dated(store, arrivals, due)
+        looks = store.looks()
+        seen = {photo.digest for photo in came if photo.digest in looks and not looks[photo.digest][0]}
+        whole = [photo.file for photo in came if photo.digest in seen]  # copied, moved or touched, but known
+        came = [photo for photo in came if photo.digest not in seen]
         chunk = came[: FRAMES if self.remembered.begun is None else self.chunk]
         self.rest = len(came) - len(chunk)
-        whole: list[PhotoFile] = []
         by_digest: dict[str, list[PhotoFile]] = {}
         for photo in chunk:
             by_digest.setdefault(photo.digest, []).append(photo.file)
-        looks = store.looks()
-        for digest in [digest for digest in by_digest if digest in looks and not looks[digest][0]]:
-            whole += by_digest.pop(digest)
         tasks = [Task(files[0].frame, files[0].path, digest) for digest, files in by_digest.items()]
         began = self.clock()
         for told in self._told(tasks, arrivals, store):
@@ -157,8 +163,7 @@ class Rounds:
             If nothing can be measured, with the reason.
         """
         place = self.place
-        crew = self.alone if len(arrivals.counted) <= FEW else self.crew
-        steps = Steps(store, place.folder, place.out, place.tray_path, crew, Silent(), self.remembered)
+        steps = self._steps(store, self.alone if len(arrivals.counted) <= FEW else self.crew)
         files = sorted(arrivals.counted, key=lambda file: natural_order(file.frame))
         now = steps.begin(files, given_tray(place.folder, place.tray_path))
         steps.measure(now.scanned.photos, now.begun.shared)

@@ -77,8 +77,8 @@ class TrayTold:
         All that is to do.
     sowings
         In words.
-    rows
-        The rows of sowings.csv.
+    columns, rows
+        Of sowings.csv; None where a cell holds nothing.
     """
 
     photos: int
@@ -93,7 +93,8 @@ class TrayTold:
     near_lamp: tuple[str, ...]
     care: tuple[CareItem, ...]
     sowings: tuple[SowingSeen, ...]
-    rows: tuple[dict[str, Cell], ...]
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
 
 
 _KEPT = TypeAdapter(TrayTold)
@@ -139,7 +140,8 @@ def tray_told(results: Results) -> TrayTold:
         ),
         care=results.care,
         sowings=tuple(_seen(row, results) for row in _cells(results.sowings)),
-        rows=tuple(_cells(results.sowings)),
+        columns=tuple(str(name) for name in results.sowings.columns),
+        rows=tuple(tuple(row.values()) for row in _cells(results.sowings)),
     )
 
 

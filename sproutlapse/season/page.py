@@ -11,14 +11,12 @@ from typing import Any, Final
 from sproutlapse.crops import crop_name
 from sproutlapse.report.templates import environment, style
 from sproutlapse.report.told import cautions_told
-from sproutlapse.report.words import counted, dated, hours, moment
+from sproutlapse.report.words import clock, counted, dated, moment
 from sproutlapse.season.kept import SowingSeen, TrayTold
-from sproutlapse.season.trays import URGENCIES, SeasonTray, ToDo, to_do
+from sproutlapse.season.trays import SILENT_DAYS, URGENCIES, SeasonTray, ToDo, behind, newest_of, to_do
 
 MOST_NAMED: Final = 6
 OPEN_ITEMS: Final = 8  # of what can wait for some days; the rest is folded
-# A tray without a photo for so long, while others go on, is told: its camera may have stopped. Own proposal.
-SILENT_DAYS: Final = 1.0
 
 
 @dataclass(frozen=True)
@@ -62,7 +60,7 @@ class Row:
 
 @dataclass(frozen=True)
 class SideBySide:
-    """One sowing that stands in several trays, and the command that tells whether they differ by more than chance."""
+    """One sowing that stands in several trays, and the command that holds these against each other."""
 
     title: str
     rows: tuple[tuple[SeasonTray, SowingSeen], ...]
@@ -88,8 +86,11 @@ def _context(season: Season) -> Mapping[str, Any]:
         "failed": [tray for tray in season.trays if tray.failed is not None],
         "cautions": cautions_told([one.item for one in listed]),
         "rows": table_of(season.trays),
-        "pairs": side_by_side(season.trays),
+        "pairs": (pairs := side_by_side(season.trays)),
+        "together": _compare([row for pair in pairs for row in pair.rows], by="") if len(pairs) > 1 else "",
         "done": done_command,
+        "first_words": first_words,
+        "clock": clock,
         "counted": counted,
     }
 
@@ -106,7 +107,7 @@ def summary(season: Season) -> str:
 
 def table_of(trays: Sequence[SeasonTray]) -> list[Row]:
     """A row for each tray, those that could not be done included."""
-    newest = max((moment(t.told.last) for t in trays if t.told is not None and t.told.last), default=None)
+    newest = newest_of(trays)
     return [_row(tray, newest) for tray in trays]
 
 
@@ -119,7 +120,7 @@ def _row(tray: SeasonTray, newest: datetime | None) -> Row:
         tray=tray,
         photos=f"{tray.photos}" + (f", {left} left out" if left else ""),
         last=dated(told.last) if told.last else "none could be measured",
-        silent=_silent(told, newest),
+        silent=_silent(tray, newest),
         up=f"{told.up} of {told.places}" if told.up is not None else f"not known yet, of {told.places}",
         stretching=_stretching(told),
         leggy=bool(told.leggy),
@@ -128,12 +129,12 @@ def _row(tray: SeasonTray, newest: datetime | None) -> Row:
     )
 
 
-def _silent(told: TrayTold, newest: datetime | None) -> str:
+def _silent(tray: SeasonTray, newest: datetime | None) -> str:
     """That a tray has had no photo for long, while others have."""
-    behind = newest - moment(told.last) if newest is not None and told.last else timedelta(0)
-    if behind < timedelta(days=SILENT_DAYS):
+    days = behind(tray, newest) / timedelta(days=1)
+    if days < SILENT_DAYS:
         return ""
-    return f"{hours(behind.total_seconds() / 3600)} before the newest of all: does its camera run?"
+    return f"{counted(round(days), 'day')} older than the newest photo of all: does its camera run?"
 
 
 def _stretching(told: TrayTold) -> str:
@@ -168,12 +169,17 @@ def _plain(name: str) -> str:
     return " ".join(name.casefold().split())
 
 
-def _compare(rows: Sequence[tuple[SeasonTray, SowingSeen]]) -> str:
+def _compare(rows: Sequence[tuple[SeasonTray, SowingSeen]], *, by: str = "tray") -> str:
     results = dict.fromkeys(tray.results for tray, _ in rows)
-    crop = next((sowing.crop for _, sowing in rows if sowing.crop), "")
-    return " ".join(
-        ["sproutlapse compare", *map(typed, results), "--by tray", *(["--crop", typed(crop)] if crop else [])]
-    )
+    crop = next((sowing.crop for _, sowing in rows if sowing.crop), "") if by else ""
+    words = ["sproutlapse compare", *map(typed, results)]
+    return " ".join([*words, *(["--by", by] if by else []), *(["--crop", typed(crop)] if crop else [])])
+
+
+def first_words(remedy: str) -> tuple[str, str]:
+    """The first sentence of a remedy, and the rest of it."""
+    found = re.match(r"(.*?[.!?])\s+(?=\S)(.*)", remedy, flags=re.DOTALL)
+    return (found[1], found[2]) if found else (remedy, "")
 
 
 def done_command(one: ToDo) -> str:

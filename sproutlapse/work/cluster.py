@@ -146,7 +146,7 @@ class ClusterCrew(Crew):
 
     def threads(self) -> dict[str, int]:
         """How many photos each worker can measure at once, by its address."""
-        return dict(self.ask(self._client.scheduler.ncores))
+        return dict(self.ask(self._client.nthreads))
 
     def ask(self, way: Any, *values: Any, within: float | None = None, **more: Any) -> Any:
         """The scheduler's answer, within its time."""
@@ -217,7 +217,8 @@ def _connected(address: str, answer_s: float) -> Any:
             remedy='Run: pip install "sproutlapse[cluster]"',
         ) from error
     # What it would say of lost connections is said by us; versions are compared by us.
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    for name in ("distributed", "distributed.client"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -244,7 +245,7 @@ class _Round:
         self._ended: queue.SimpleQueue[Any] = queue.SimpleQueue()
         self._by_bytes = False
         self._workers: dict[str, int] = {}
-        self._looked = self._with_workers = time.monotonic()
+        self._with_workers = time.monotonic()
         self._look_around()
 
     def send(self) -> None:
@@ -270,6 +271,7 @@ class _Round:
             else:
                 yield unit, answer
         for future, unit in lost:
+            self._looked = -LOOK_S  # who is still there is asked before any more is sent
             self._again(future, unit)
 
     def _send(self, unit: _Unit) -> None:
@@ -278,7 +280,10 @@ class _Round:
             data = read_bytes(task.path)
             unit = replace(unit, sent=True, size=len(data))
         path = str(task.path.absolute())
-        future = self._client.submit(operator.call, self._held(), task.frame, path, task.digest, data, pure=False)
+        try:
+            future = self._client.submit(operator.call, self._held(), task.frame, path, task.digest, data, pure=False)
+        except Exception as error:  # a client that lost its scheduler takes nothing more
+            raise self.crew.gone() from error
         self.flying[future.key] = future, unit
         future.add_done_callback(self._ended.put)
 
@@ -322,8 +327,9 @@ class _Round:
         done = [future for future, _unit in came if future.status == "finished"]
         told: dict[str, Answer | None] = {}
         if done:
-            values = self.crew.ask(self._client.gather, {future.key: future for future in done}, errors="skip")
-            told = dict(values)
+            # What a worker took along when it died is made again by others, if there are any; else it is lost.
+            with suppress(ClusterError):
+                told = self.crew.ask(self._client.gather, {future.key: future for future in done}, errors="skip")
         for future, unit in came:
             yield future, unit, told.get(future.key)
 

@@ -26,6 +26,7 @@ from sproutlapse.errors import SproutlapseError
 from sproutlapse.work.engine import Shared, Task, Told, measure_photo
 
 AHEAD = 3  # photos in hand or waiting for each worker, so that memory does not grow with the folder
+WORTH = 4  # photos that a process must have to be worth its start, which loads libraries for about a second
 KEPT = 2  # values to compare with that a worker keeps: a camera that was set up anew has two in turn
 
 # A worker is one thread: libraries of linear algebra would each start as many as there are cores.
@@ -80,7 +81,7 @@ class LocalCrew(Crew):
     Parameters
     ----------
     workers
-        Processes, or None for one per processor core. One measures in this process, as does a single photo.
+        Processes, or None for one per processor core. One measures in this process, as do a few photos only.
     """
 
     def __init__(self, workers: int | None = None) -> None:
@@ -94,16 +95,16 @@ class LocalCrew(Crew):
 
     def get_ready(self, photos: int) -> None:
         """Start the processes that so many photos need; they load their libraries meanwhile."""
-        wanted = min(self.workers, photos)
+        wanted = min(self.workers, photos // WORTH)
         if wanted > 1:
             self._lanes += [_Lane() for _ in range(wanted - len(self._lanes))]
 
     def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
         """See `Crew.measure`. A photo whose worker died is measured once more before the run gives up."""
-        if min(self.workers, len(tasks)) <= 1:
+        self.get_ready(len(tasks))
+        if len(tasks) == 1 or not self._lanes:
             yield from _here(tasks, shared)
             return
-        self.get_ready(len(tasks))
         packed = _Packed(shared)
         todo, deadly = deque(tasks), set[str]()
         try:
@@ -128,8 +129,7 @@ class LocalCrew(Crew):
 
     def _hand_out(self, todo: deque[Task], packed: _Packed) -> None:
         """Give each worker its next photos; towards the end no more than its share, so that all end together."""
-        self._lanes += [_Lane() for _ in range(min(self.workers, len(todo)) - len(self._lanes))]
-        share = -(-(len(todo) + self._in_hand()) // max(len(self._lanes), 1))
+        share = -(-(len(todo) + self._in_hand()) // len(self._lanes))
         while todo:
             lane = min(self._lanes, key=lambda lane: len(lane.waiting))
             if len(lane.waiting) >= min(AHEAD, share):
@@ -138,7 +138,6 @@ class LocalCrew(Crew):
                 lane.give(todo[0], packed)
             except BrokenProcessPool:  # it died with nothing in hand, or its end is not noticed yet
                 todo.extendleft(reversed(self._lost(lane)))
-                self._lanes.append(_Lane())
             else:
                 todo.popleft()
 
@@ -162,8 +161,8 @@ class LocalCrew(Crew):
             raise trouble
 
     def _lost(self, lane: _Lane) -> list[Task]:
-        """Give up a worker that died; the photos that it had, the one in hand first."""
-        self._lanes.remove(lane)
+        """A new worker in place of one that died; the photos that it had, the one in hand first."""
+        self._lanes[self._lanes.index(lane)] = _Lane()
         lane.pool.shutdown(wait=False)
         return list(lane.waiting.values())
 

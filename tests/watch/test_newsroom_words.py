@@ -62,7 +62,13 @@ def test_a_single_plant_that_came_up_is_no_message_of_its_own():
 
 def test_a_sowing_rings_three_times_for_what_came_up_whatever_happens():
     told = Told()
-    rows = [(1, "", "overdue", "basil: 0 of 9 pots up"), FIRST, HALF, (3, "", "few more", "basil: 6 of 9 pots up"), DONE]
+    rows = [
+        (1, "", "overdue", "basil: 0 of 9 pots up"),
+        FIRST,
+        HALF,
+        (3, "", "few more", "basil: 6 of 9 pots up"),
+        DONE,
+    ]
     sent = [one.lines for row in rows for one in messages(told, row)]
     assert len(sent) == 3
     assert "Hardly any more of basil" in sent[-1][0]

@@ -1,38 +1,26 @@
 """Many photos measured: each in full, whatever the order and the number of workers."""
 
-import hashlib
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from shelf_photos import FEW, half_tray
+from few_tasks import by_frame, shared_of, tasks_of
+from shelf_photos import FEW
 
 from sproutlapse.errors import PhotosError
-from sproutlapse.frames import audit
-from sproutlapse.vision.reference import make_reference
 from sproutlapse.work.crew import LocalCrew
-from sproutlapse.work.engine import Shared, Task, Told, look_at, measure_photo
-
-
-def tasks_of(folder: Path, names: list[str] = FEW) -> list[Task]:
-    return [Task(name, folder / name, hashlib.sha256((folder / name).read_bytes()).hexdigest()) for name in names]
+from sproutlapse.work.engine import Shared, Task, Told, measure_photo
 
 
 @pytest.fixture(scope="module")
 def shared(few_photos: Path) -> Shared:
-    seen = [look_at(task) for task in tasks_of(few_photos, FEW[:7])]
-    pictures = [picture for _, picture in seen if picture is not None]
-    usual = audit.usual([audit.Look(**told.look) for told, _ in seen])
-    return Shared(make_reference(pictures, half_tray(), "test"), usual, half_tray())
+    return shared_of(few_photos)
 
 
 def measure_all(tasks: list[Task], shared: Shared, *, workers: int) -> list[Told]:
     with LocalCrew(workers) as crew:
+        crew.get_ready(len(FEW) if tasks else 0)
         return list(crew.measure(tasks, shared))
-
-
-def by_frame(told: list[Told]) -> dict[str, Told]:
-    return {one.task.frame: one for one in told}
 
 
 def test_two_workers_find_the_same_as_one(few_photos: Path, shared: Shared):
