@@ -169,7 +169,7 @@ def test_events_of_before_are_history_and_later_ones_are_told_once(shelf_run: Pa
     for name in FEW[9:]:
         shutil.move(tmp_path / name, shelf_run / name)
     look(watch)
-    assert capsys.readouterr().out.count("A came up") == 1
+    assert capsys.readouterr().out.count("5 plants came up") == 1
     until = time.monotonic() + 20
     while time.monotonic() < until and (not told.exists() or watch.news.letters):
         look(watch)

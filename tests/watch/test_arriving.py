@@ -1,5 +1,6 @@
 """Photos as they arrive: copied slowly, moved into place, replaced, missing for a moment, never coming to their end."""
 
+from itertools import pairwise
 from pathlib import Path
 
 from sproutlapse.frames.find import PhotoFile
@@ -47,7 +48,7 @@ def test_one_that_has_its_whole_size_from_the_start_is_tried_again_though_nothin
             tries.append(now)
             arrivals.not_whole(photo(), now)
     assert tries[:5] == [0.0, 0.5, 1.5, 3.5, 7.5]
-    assert max(late - early for early, late in zip(tries, tries[1:], strict=False)) < 8.2
+    assert max(late - early for early, late in pairwise(tries)) < 8.2
 
 
 def test_one_that_stands_still_for_a_minute_counts_as_damaged_and_is_judged_again_if_it_changes():
