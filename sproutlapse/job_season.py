@@ -15,9 +15,10 @@ from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from sproutlapse.errors import ResultsError
-from sproutlapse.frames.find import PhotoFile
+from sproutlapse.frames.find import PhotoFile, frame_of
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.frames.trays import Found, TrayFolder, none_found, trays_below
 from sproutlapse.job import people, write_tables_of
@@ -201,6 +202,7 @@ class _Season:
                 return _Measured(out, given, files, store, told=told)
             steps = Steps(store, place.tray.folder, out, None, self.crew, self.shares.of(place.tray))
             steps.take_up()
+            steps.take_up()
             now = steps.begin(files, given)
             steps.measure(now.scanned.photos, now.begun.shared)
         except BaseException:
@@ -230,7 +232,7 @@ class _Season:
         assert done.steps is not None and done.now is not None
         whole, said = done.steps.finish(done.now)
         write_tables_of(whole, masks=self.wanted.masks)
-        for line in said:
+        for line in said[len(done.now.said) :]:  # the others were told when it began
             self.shares.say(f"{place.tray.name}: {line}")
         people(whole, done.store, film=self.wanted.film, report=self.wanted.report, progress=Silent())
         if self.wanted.report and not isinstance(self.progress, Silent):
@@ -245,8 +247,8 @@ class _Season:
         page = out / "report.html"
         return SeasonTray(
             name=place.tray.name,
-            results=_way(out, self.where),
-            page=_way(page, self.where) if page.is_file() else "",
+            results=frame_of(_way(out, self.where)),
+            page=quote(os.fsencode(_way(page, self.where))) if page.is_file() else "",
             photos=place.tray.photos,
             told=told,
             failed=failed,
@@ -267,7 +269,7 @@ def _way(path: Path, start: Path) -> str:
     try:
         way = os.path.relpath(path.resolve(), start.resolve())
     except ValueError:
-        return path.resolve().as_uri()
+        return path.resolve().as_posix()
     return Path(way).as_posix()
 
 
@@ -276,8 +278,8 @@ def _written(root: Path, out: Path | None, where: Path, found: Found, trays: Seq
     from sproutlapse.season.page import Season, season_page, summary, typed
     from sproutlapse.season.trays import season_table, to_do
 
-    again = f"sproutlapse run --all {typed(_way(root, where))}" + (" --out ." if out is not None else "")
-    season = Season(root.resolve().name, again, tuple(trays), found.untold, found.bare, found.closed)
+    again = f"sproutlapse run --all {typed(frame_of(_way(root, where)))}" + (" --out ." if out is not None else "")
+    season = Season(frame_of(root.resolve().name), again, tuple(trays), found.untold, found.bare, found.closed)
     put(where / TABLE, csv_bytes(season_table(trays)))
     put(where / PAGE, season_page(season).encode("utf-8"))
     listed, failed = to_do(trays), [tray for tray in trays if tray.failed is not None]

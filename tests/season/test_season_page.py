@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from urllib.parse import quote
 
 from sproutlapse.results import CareItem, Urgency
 from sproutlapse.season.kept import SowingSeen, TrayTold, from_values, to_values
@@ -29,7 +30,7 @@ def tray(name: str, *care: CareItem, last: str = LAST, **more: object) -> Season
         photos=48, used=46, last=last, places=5, up=4, above=False, leggy=("B",), stretching=(), trim=(), near_lamp=(),
         care=care, sowings=(), columns=(), rows=(),
     )  # fmt: skip
-    return SeasonTray(name, f"{name}-results", f"{name}-results/report.html", 48, replace(told, **more))
+    return SeasonTray(name, f"{name}-results", f"{quote(name)}-results/report.html", 48, replace(told, **more))
 
 
 def sown(name: str, size: str = "41 mm, give or take 2", crop: str = "pepper") -> SowingSeen:
