@@ -117,7 +117,9 @@ def season_job(
     where = _home(root, out, found)
     with ExitStack() as stack:
         whole = crew or stack.enter_context(LocalCrew(workers))
-        season = _Season(wanted, InTurn(whole), progress, where, Shares(progress, found.trays))
+        # Who asks for one worker is short of memory.
+        ready = 1 if workers == 1 else READY
+        season = _Season(wanted, InTurn(whole), progress, where, Shares(progress, found.trays), ready)
         trays = season.done(places)
     return _written(root, out, where, found, trays)
 
@@ -159,6 +161,7 @@ class _Season:
     progress: Progress
     where: Path
     shares: Shares
+    ready: int
 
     def done(self, places: Sequence[_Place]) -> list[SeasonTray]:
         """Every tray, in the order given."""
@@ -166,6 +169,7 @@ class _Season:
         with self.shares, closing(self._in_order(places)) as ordered:
             for place, measured in ordered:
                 trays.append(self._tray(place, measured))
+                del measured  # what its photos are compared with is large
                 self.shares.finished(place.tray)
         return trays
 
@@ -173,11 +177,11 @@ class _Season:
         """Each tray once it is measured; meanwhile the next ones are made ready and measured."""
         waiting: deque[tuple[_Place, Future[_Measured]]] = deque()
         left = iter(places)
-        pool = ThreadPoolExecutor(READY, thread_name_prefix="tray")
+        pool = ThreadPoolExecutor(self.ready, thread_name_prefix="tray")
         try:
             for place in left:
                 waiting.append((place, pool.submit(self._measured, place)))
-                if len(waiting) > READY:
+                if len(waiting) > self.ready:
                     yield waiting.popleft()
             while waiting:
                 yield waiting.popleft()

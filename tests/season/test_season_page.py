@@ -79,7 +79,7 @@ def test_a_tray_that_failed_is_told_with_what_to_do_and_keeps_its_last_figures()
     never = SeasonTray("b", "b-results", "", 7, None, Failure("no picture."))
     text = words(season_page(Season("s", "", (failed, never, tray("c")))))
     assert "2 trays of 3" in text
-    assert "a : is misspelt. a/tray.toml What to do: Write view." in text
+    assert "a a/tray.toml: is misspelt. What to do: Write view." in text
     assert "from its last run that came to its end, up to 18 Mar 2025, 08:00" in text
     assert "not up to date" in text
     assert "not done" in text
