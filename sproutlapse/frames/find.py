@@ -22,7 +22,7 @@ RAW_ENDINGS = (".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf")
 PICTURE_ENDINGS = JPEG_ENDINGS + PLAIN_ENDINGS + HEIC_ENDINGS + RAW_ENDINGS
 
 # Folders that systems keep on every disk, mostly not to be read by others: fsck(8), and Windows.
-_OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
+OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
 
 # A folder that holds this file is one of results, so its pictures are ours and no photos.
 RESULTS_MARK = "store.sqlite"
@@ -114,7 +114,7 @@ def photos(folder: Path) -> list[PhotoFile]:
     while waiting:
         here, prefix = waiting.pop()
         for entry in entries(here):
-            if entry.name.startswith(".") or entry.name in _OF_SYSTEMS:
+            if entry.name.startswith(".") or entry.name in OF_SYSTEMS:
                 continue
             if is_folder(entry):
                 inner = Path(entry.path)
