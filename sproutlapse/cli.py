@@ -17,6 +17,7 @@ from sproutlapse.cli_compare import compare, plan, sheets
 from sproutlapse.cli_film import film
 from sproutlapse.plainly import EXIT_CODES, plainly
 from sproutlapse.progress import progress_for
+from sproutlapse.spent import noting, part, table
 
 # ruff: noqa: PLC0415, PLR0917 - imports stand inside the commands, and a command has as many parameters as options
 
@@ -49,6 +50,7 @@ class Paper(StrEnum):
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it.")]
 Results = Annotated[Path, typer.Argument(metavar="RESULTS", help="The results folder that `run` made.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
+Timings = Annotated[bool, typer.Option("--timings", help="Print at the end where the time went.")]
 Workers = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
 ]
@@ -84,14 +86,16 @@ def run(
     no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
     no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
     workers: Workers = None,
+    timings: Timings = False,
     quiet: Quiet = False,
 ) -> None:
     """Measure the photos: tables, report and film.
 
     Run it again on a folder that grew: only new photos are measured.
     """
-    with plainly():
-        from sproutlapse.job import run_job
+    with plainly(), noting(timings) as spent:
+        with part("start"):
+            from sproutlapse.job import run_job
 
         summary = run_job(
             folder,
@@ -104,6 +108,8 @@ def run(
             progress=progress_for(quiet=quiet),
         )
         _tell(summary.lines, quiet)
+        if timings:
+            _tell(["", *table(spent, spent.whole(), summary.photos)], False)
 
 
 @app.command()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +20,7 @@ from sproutlapse.job_tray import NAME as TRAY
 from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress, Silent
+from sproutlapse.spent import part, told, wanted
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.engine import Shared, Task, look_at, measure_all
@@ -50,6 +51,7 @@ class JobSummary:
     report: Path | None
     film: Path | None
     lines: list[str]
+    photos: int = 0  # files with a picture's ending
 
 
 def run_job(
@@ -83,7 +85,8 @@ def run_job(
     SproutlapseError
         With what, where and what to do.
     """
-    from sproutlapse.outputs_gone import events_told, gone_in_words, what_changed
+    with part("start"):
+        from sproutlapse.outputs_gone import events_told, gone_in_words, what_changed
 
     files = find_photos(folder)
     given = given_tray(folder, tray_path)
@@ -92,16 +95,19 @@ def run_job(
         given, said = corrected_before(store, out, given, asked=tray_path is not None)
         must_not_lose_edits(store, out, given)
         scanned = _scanned(store, folder, out, files, progress)
-        first, pictures = _first_usable(scanned.photos, store)
+        with part("first photos"):
+            first, pictures = _first_usable(scanned.photos, store)
         if not first.photos:
             raise none_usable(len(files), first.nights, folder)
         frames = {file.frame: file.path for file in files}
-        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
-        was = Beginning(first, pictures, tuple(first.photos))
-        begun = uncovered(scanned.photos, store, tray, was, lambda: _looks(store))
-        tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
+        with part("tray"):
+            tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
+            was = Beginning(first, pictures, tuple(first.photos))
+            begun = uncovered(scanned.photos, store, tray, was, lambda: _looks(store))
+            tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
         first = begun.first
-        reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
+        with part("reference"):
+            reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
         del pictures, was, begun
         shared = Shared(reference, first.usual, tray)
 
@@ -110,7 +116,8 @@ def run_job(
 
         measure(scanned.photos, shared)
         ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
-        later = further_views(scanned.photos, store, shared, first.photos, ways)
+        with part("further views"):
+            later = further_views(scanned.photos, store, shared, first.photos, ways)
         store.drop_other_references(reference.digest, *later.references)
         notes += [*reference.notes, *later.notes, *scanned.messages]
         store.set_about({"views": [view.to_values() for view in later.views]})
@@ -176,7 +183,7 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside:
 
 
 def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], progress: Progress) -> Scan:
-    with progress.stage("reading dates", len(files)) as stage:
+    with part("dates and hashes"), progress.stage("reading dates", len(files)) as stage:
         scanned = scan(files, store.scanned(), stage.advance)
     must_be_of(store, folder, out, scanned.scanned)
     store.set_scanned(scanned.scanned)
@@ -197,11 +204,11 @@ def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, l
         task = Task(photo.file.frame, photo.file.path, photo.digest)
         picture: Bytes | None = None
         if look is None:
-            told, picture = look_at(task)
-            store.keep(photo.digest, told.damaged, told.look, "", None)
+            seen, picture = look_at(task)
+            store.keep(photo.digest, seen.damaged, seen.look, "", None)
             if picture is None:
                 continue
-            look = audit.Look(**told.look)
+            look = audit.Look(**seen.look)
         if first.offer(photo, look):
             if picture is None:
                 picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
@@ -228,9 +235,12 @@ def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, worke
     tasks = [Task(p.file.frame, p.file.path, p.digest) for p in photos if not p.copy_of and p.digest not in done]
     if not tasks:
         return
-    with progress.stage("measuring photos", len(tasks)) as stage:
-        for told in measure_all(tasks, shared, workers=workers):
-            store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
+    shared = replace(shared, timed=wanted())
+    with part("measuring photos"), progress.stage("measuring photos", len(tasks)) as stage:
+        for one in measure_all(tasks, shared, workers=workers):
+            with part("storing"):
+                store.keep(one.task.digest, one.damaged, one.look, reference, one.found)
+            told(one.spent)
             stage.advance()
 
 
@@ -261,16 +271,21 @@ def _looks(store: Store) -> Looks:
 
 def _assemble(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     """Everything above the measuring, from the store."""
+    with part("judging"):
+        return _assembled(store, folder, out, scanned)
+
+
+def _assembled(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     from sproutlapse.outputs import assemble
 
     views = kept_views(store)
-    told = measured(store, str(store.about("reference")), views)
+    found = measured(store, str(store.about("reference")), views)
     looks = _looks(store)
     norm, later = audit.usual(usual_looks(store.about("usual_from"), looks)), norms(views, looks)
-    other = {digest: later[number - 1] for digest, number in told.view.items()}
-    why = reasons(scanned.photos, looks, told.found.get, norm, other.get)
+    other = {digest: later[number - 1] for digest, number in found.view.items()}
+    why = reasons(scanned.photos, looks, found.found.get, norm, other.get)
     sizes = {digest: look for digest, (_why, look) in looks.items()}
-    return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, told=told, views=views)
+    return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, told=found, views=views)
 
 
 def opened(results: Path) -> Store:
@@ -303,7 +318,8 @@ def again(store: Store, results: Path) -> Results:
 def _write_tables(results: Results, *, masks: bool) -> None:
     from sproutlapse.outputs import write_tables
 
-    write_tables(results, masks=masks)
+    with part("tables"):
+        write_tables(results, masks=masks)
 
 
 def people(
@@ -326,15 +342,16 @@ def people(
     if film:
         from sproutlapse.job_film import film_made
 
-        film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
-        lines += told
+        with part("film"):
+            film_path, words = film_made(results, store, options=options, beside=beside, progress=progress)
+        lines += words
     page: Path | None = None
     if report:
         from sproutlapse.report.page import write_report
 
-        with progress.stage("writing the report", 1) as stage:
+        with part("page"), progress.stage("writing the report", 1) as stage:
             page = write_report(results, film=film_path if film_path.is_file() else None)
             stage.advance()
         lines.append(f"Report: {page}")
     lines.append(f"Tables: {results.out}")
-    return JobSummary(results.out, page, film_path if film else None, lines)
+    return JobSummary(results.out, page, film_path if film else None, lines, len(results.frames))

@@ -27,11 +27,17 @@ class Took(NamedTuple):
 Parts = Mapping[str, tuple[float, float]]
 
 
+def _now() -> Took:
+    return Took(time.perf_counter(), time.process_time())
+
+
 @dataclass
 class Spent:
     """Seconds by part, in the order in which parts were first begun."""
 
     parts: dict[str, Took] = field(default_factory=dict)
+    measured: int = 0  # photos of which workers told
+    begun: Took = field(default_factory=_now)
     _within: str = ""
 
     @contextmanager
@@ -40,17 +46,24 @@ class Spent:
         before, self._within = self._within, f"{self._within}/{name}" if self._within else name
         own = self._within
         self.parts.setdefault(own, Took(0.0, 0.0))
-        clock, processor = time.perf_counter(), time.process_time()
+        begun = _now()
         try:
             yield
         finally:
-            self._add(own, time.perf_counter() - clock, time.process_time() - processor)
+            now = _now()
+            self._add(own, now.clock - begun.clock, now.processor - begun.processor)
             self._within = before
 
-    def add(self, told: Parts, under: str = WORKERS) -> None:
-        """Take up what others noted."""
+    def add(self, told: Parts) -> None:
+        """Take up what a worker noted of one photo."""
+        self.measured += 1
         for name, (clock, processor) in told.items():
-            self._add(f"{under}/{name}", clock, processor)
+            self._add(f"{WORKERS}/{name}", clock, processor)
+
+    def whole(self) -> Took:
+        """All that was spent since the noting began."""
+        now = _now()
+        return Took(now.clock - self.begun.clock, now.processor - self.begun.processor)
 
     def _add(self, name: str, clock: float, processor: float) -> None:
         was = self.parts.get(name, Took(0.0, 0.0))
@@ -90,7 +103,7 @@ def told(parts: Parts) -> None:
         spent.add(parts)
 
 
-def lines(spent: Spent, whole: Took, photos: int) -> list[str]:
+def table(spent: Spent, whole: Took, photos: int) -> list[str]:
     """The table to print: seconds in all, on a processor and for each photo, and the share.
 
     Parameters
@@ -100,7 +113,7 @@ def lines(spent: Spent, whole: Took, photos: int) -> list[str]:
     whole
         Of the whole run.
     photos
-        By which "a photo" divides.
+        In the folder: by them "a photo" divides, and for what workers told by those that were measured.
     """
     own = {name: took for name, took in spent.parts.items() if name.partition("/")[0] != WORKERS}
     theirs = {name.partition("/")[2]: took for name, took in spent.parts.items() if name.partition("/")[0] == WORKERS}
@@ -110,7 +123,7 @@ def lines(spent: Spent, whole: Took, photos: int) -> list[str]:
     out += _rows({**own, "everything else": rest, "in all": whole}, whole.clock, photos)
     if theirs:
         all_theirs = sum(took.clock for name, took in theirs.items() if "/" not in name)
-        out += ["", "In the workers, added up over all of them:", *_rows(theirs, all_theirs, photos)]
+        out += ["", "In the workers, added up over all of them:", *_rows(theirs, all_theirs, spent.measured)]
     return out
 
 

@@ -5,7 +5,7 @@ import threading
 import time
 
 from sproutlapse import spent
-from sproutlapse.spent import Spent, Took, lines, noting, part, told
+from sproutlapse.spent import Spent, Took, noting, part, table, told
 
 
 def test_parts_within_parts_are_told_by_both_names():
@@ -65,7 +65,7 @@ def test_the_table_adds_up():
     )
     noted.add({"decoding": (4.0, 4.0), "measuring": (6.0, 6.0)})
     noted.add({"decoding": (1.0, 1.0), "measuring/align": (2.0, 2.0)})
-    text = lines(noted, Took(10.0, 5.0), photos=100)
+    text = table(noted, Took(10.0, 5.0), photos=100)
     assert [line.split() for line in text if line] == [
         ["seconds", "processor", "a", "photo", "share"],
         ["measuring", "photos", "6.00", "1.00", "0.0600", "60.0", "%"],
@@ -74,7 +74,7 @@ def test_the_table_adds_up():
         ["everything", "else", "1.00", "1.00", "0.0100", "10.0", "%"],
         ["in", "all", "10.00", "5.00", "0.1000", "100.0", "%"],
         ["In", "the", "workers,", "added", "up", "over", "all", "of", "them:"],
-        ["decoding", "5.00", "5.00", "0.0500", "45.5", "%"],
-        ["measuring", "6.00", "6.00", "0.0600", "54.5", "%"],
-        ["align", "2.00", "2.00", "0.0200", "18.2", "%"],
+        ["decoding", "5.00", "5.00", "2.5000", "45.5", "%"],
+        ["measuring", "6.00", "6.00", "3.0000", "54.5", "%"],
+        ["align", "2.00", "2.00", "1.0000", "18.2", "%"],
     ]

@@ -9,7 +9,7 @@ import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from multiprocessing import get_context, parent_process
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ import cv2
 from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.exposure import brightness_value
+from sproutlapse.spent import Parts, noting, part
 from sproutlapse.tray import Tray
 from sproutlapse.vision.cover import covered_plants, something_clear
 from sproutlapse.vision.findings import Findings
@@ -41,21 +42,24 @@ class Task:
 
 @dataclass(frozen=True)
 class Told:
-    """What one photo told: `damaged` is why it cannot be decoded; `look` its numbers; `found` its findings."""
+    """What one photo told: `damaged` is why it cannot be decoded; `look` its numbers; `found` its findings; `spent` the
+    seconds that it took, by part, where that was asked."""
 
     task: Task
     damaged: str = ""
     look: dict[str, Any] = field(default_factory=dict)
     found: Findings | None = None
+    spent: Parts = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Shared:
-    """What all photos of a run are compared with."""
+    """What all photos of a run are compared with; `timed`: whether to note where the time goes."""
 
     reference: Reference
     usual: audit.Usual
     tray: Tray
+    timed: bool = False
 
 
 def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
@@ -66,29 +70,41 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
     PhotosError
         If the file is gone or no longer holds the bytes that it was entered with.
     """
-    data = decode.read_bytes(task.path)
-    if hashlib.sha256(data).hexdigest() != task.digest:
+    with part("reading"):
+        data = decode.read_bytes(task.path)
+        digest = hashlib.sha256(data).hexdigest()
+    if digest != task.digest:
         raise PhotosError(
             "the photo changed while it was looked at.",
             where=str(task.path),
             remedy="Let the copying of photos come to its end, then run again: what is measured is kept.",
         )
     try:
-        picture = decode.decode(data, task.frame)
+        with part("decoding"):
+            picture = decode.decode(data, task.frame)
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
-    return Told(task, look=asdict(audit.look(picture)) | {"brightness_value": brightness_value(data)}), picture
+    with part("numbers of the photo"):
+        look = asdict(audit.look(picture)) | {"brightness_value": brightness_value(data)}
+    return Told(task, look=look), picture
 
 
 def measure_photo(task: Task, shared: Shared) -> Told:
     """Everything about one photo that needs its pixels."""
+    with noting(shared.timed) as noted:
+        told = _measured(task, shared)
+    return replace(told, spent=noted.parts)
+
+
+def _measured(task: Task, shared: Shared) -> Told:
     told, picture = look_at(task)
     if picture is None:
         return told
-    fault = audit.fault(audit.Look(**told.look), shared.usual)
-    if fault.startswith(LIKE_FOG) and something_clear(picture) and any(covered_plants(picture, shared.tray)):
-        fault = ""
-    found = Findings(fault) if fault else measure(picture, shared.reference, shared.tray)
+    with part("measuring"):
+        fault = audit.fault(audit.Look(**told.look), shared.usual)
+        if fault.startswith(LIKE_FOG) and something_clear(picture) and any(covered_plants(picture, shared.tray)):
+            fault = ""
+        found = Findings(fault) if fault else measure(picture, shared.reference, shared.tray)
     return Told(task, look=told.look, found=found)
 
 
