@@ -89,9 +89,9 @@ def assemble(
         if index is None:
             records.append(_left_out(photo, reason, hours[photo.dated.frame], looks.get(photo.digest)))
             continue
-        up = [own is not None and index >= own for own in since]
-        labels = settle.settled_labels(store.labels(photo.digest, told.reference(photo.digest)), up)
-        records.append(_counted(photo, frames[index], labels, looks.get(photo.digest), views))
+        not_up = tuple(k + 1 for k, own in enumerate(since) if own is None or index < own)
+        labels = store.labels(photo.digest, told.reference(photo.digest))
+        records.append(_counted(photo, frames[index], (labels, not_up), looks.get(photo.digest), views))
     scales = [store.about("mm_per_px"), *(scale.mm_per_px for scale in later)]
     rows = [
         _frame_row(
@@ -125,6 +125,7 @@ def assemble(
         diary=diary,
         stages=stages(scene),
         came_of=effects(scene, diary),
+        curves=growth_curves(verdicts.told),
     )
 
 
@@ -139,7 +140,11 @@ def _used(photo: Photo, hours: float, told: Measured) -> settle.UsedFrame:
 
 
 def _counted(
-    photo: Photo, frame: settle.UsedFrame, labels: bytes, look: Look | None, views: Sequence[View]
+    photo: Photo,
+    frame: settle.UsedFrame,
+    labels: tuple[bytes, tuple[int, ...]],
+    look: Look | None,
+    views: Sequence[View],
 ) -> FrameRecord:
     matrix = np.array(frame.found.matrix).reshape(2, 3)
     if frame.view:
@@ -155,8 +160,9 @@ def _counted(
         reason="",
         to_reference=matrix,
         gains=frame.found.gains,
-        labels_png=labels,
+        labels_png=labels[0],
         size=_size(look),
+        not_up=labels[1],
     )
 
 
@@ -246,7 +252,7 @@ def write_tables(results: Results, *, masks: bool) -> None:
         put(out / f"{name}.csv", csv_bytes(table))
     put(out / "own-crops.csv", csv_bytes(own_crops(results.sowings, results.tray)))
     put(out / "light.csv", csv_bytes(results.light))
-    put(out / "curves.csv", csv_bytes(growth_curves(results.measurements, results.tray)))
+    put(out / "curves.csv", csv_bytes(results.curves))
     put(out / "run.json", json_bytes(results.run))
     # Masks of an earlier run are kept in step with the tables, asked for again or not.
     if masks or (out / "masks").is_dir():
@@ -267,7 +273,7 @@ def _write_masks(results: Results) -> None:
             path = folder / (record.frame + ".png")
         while str(path).casefold() in taken:
             path = path.with_name(path.name + ".png")
-        put(path, record.labels_png)
+        put(path, settle.settled_labels(record.labels_png, record.not_up))
         written.add(path)
         taken.add(str(path).casefold())
     for path in sorted(folder.rglob("*.png")) + sorted(folder.rglob("*.png.part")):

@@ -80,10 +80,8 @@ def jpeg_of(rgb: Rgb, quality: int = JPEG_QUALITY) -> bytes:
 
 def labels_of(frame: FrameRecord, size: tuple[int, int]) -> Labels | None:
     """The frame's label picture brought to `size` (width, height); None where there is none."""
-    if frame.labels_png is None:
-        return None
-    labels = cv2.imdecode(np.frombuffer(frame.labels_png, np.uint8), cv2.IMREAD_UNCHANGED)
-    if labels is None or labels.ndim != 2:
+    labels = frame.labels()
+    if labels is None:
         return None
     if (labels.shape[1], labels.shape[0]) != size:
         labels = cv2.resize(labels, size, interpolation=cv2.INTER_NEAREST)
