@@ -83,9 +83,9 @@ def labels_of(frame: FrameRecord, size: tuple[int, int]) -> Labels | None:
     labels = frame.labels()
     if labels is None:
         return None
-    if (labels.shape[1], labels.shape[0]) != size:
-        labels = cv2.resize(labels, size, interpolation=cv2.INTER_NEAREST)
-    return np.asarray(labels, dtype=np.uint8)
+    if (labels.shape[1], labels.shape[0]) == size:
+        return labels
+    return np.asarray(cv2.resize(labels, size, interpolation=cv2.INTER_NEAREST), dtype=np.uint8)
 
 
 def colour_of(index: int, total: int) -> str:
