@@ -1,5 +1,5 @@
-"""A results folder as a long season leaves it, out of the findings of a short one: what comes after the measuring can be
-tried on thousands of photos without taking them."""
+"""A results folder as a long season leaves it, out of the findings of a short one: what comes after the measuring can
+be tried on thousands of photos without taking them."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def _stretch(store: sqlite3.Connection, photos: int, every_h: float, folder: Pat
 
 def _shaken(told: Mapping[str, Any], seed: int) -> dict[str, Any]:
     """Findings a little larger or smaller."""
-    chance = random.Random(seed)  # noqa: S311 - for figures, not for secrets
+    chance = random.Random(seed)
     plants = []
     for plant in told["plants"]:
         own = dict(plant)

@@ -25,6 +25,7 @@ from sproutlapse.outputs_sowings import own_crops, sowings_in_words
 from sproutlapse.results import FrameRecord, Results
 from sproutlapse.tray import Tray
 from sproutlapse.vision.findings import Findings
+from sproutlapse.vision.labels import labels_enlarged
 from sproutlapse.work import doubt, settle
 from sproutlapse.work.diary import read_diary
 from sproutlapse.work.files import csv_bytes, json_bytes, put
@@ -273,7 +274,8 @@ def _write_masks(results: Results) -> None:
             path = folder / (record.frame + ".png")
         while str(path).casefold() in taken:
             path = path.with_name(path.name + ".png")
-        put(path, settle.settled_labels(record.labels_png, record.not_up))
+        own = settle.settled_labels(record.labels_png, record.not_up)
+        put(path, labels_enlarged(own, record.size or (0, 0)))
         written.add(path)
         taken.add(str(path).casefold())
     for path in sorted(folder.rglob("*.png")) + sorted(folder.rglob("*.png.part")):

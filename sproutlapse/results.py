@@ -37,7 +37,7 @@ class FrameRecord:
     gains
         Brightness of the red, green and blue channel over the reference's, in linear light; None if not used.
     labels_png
-        PNG bytes of the label picture in the frame's own pixels as measured (0 = not plant, 1..n in tray order), or
+        PNG bytes of the label picture as measured (0 = not plant, 1..n in tray order; smaller than a large photo), or
         None; what is shown of it is in `labels`.
     not_up
         Numbers of the plants in it that have not emerged yet: what was taken for them is not plant.
@@ -64,11 +64,10 @@ class FrameRecord:
         drawn = cv2.imdecode(np.frombuffer(self.labels_png, np.uint8), cv2.IMREAD_UNCHANGED)
         if drawn is None or drawn.ndim != 2:
             return None
-        if not self.not_up:
-            return np.asarray(drawn, dtype=np.uint8)
+        numbers = np.asarray(drawn).astype(np.uint8)  # the upper byte of 16 holds covered shares
         table = np.arange(256, dtype=np.uint8)
         table[list(self.not_up)] = 0
-        return np.asarray(cv2.LUT(drawn, table), dtype=np.uint8)
+        return table[numbers] if self.not_up else numbers
 
 
 @dataclass(frozen=True)
