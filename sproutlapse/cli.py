@@ -19,6 +19,7 @@ from sproutlapse.cli_film import film
 from sproutlapse.cli_watch import watch
 from sproutlapse.plainly import EXIT_CODES, plainly
 from sproutlapse.progress import progress_for
+from sproutlapse.spent import noting, part, table
 
 # ruff: noqa: PLC0415, PLR0917 - imports stand inside the commands, and a command has as many parameters as options
 
@@ -51,6 +52,7 @@ class Paper(StrEnum):
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it.")]
 Results = Annotated[Path, typer.Argument(metavar="RESULTS", help="The results folder that `run` made.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
+Timings = Annotated[bool, typer.Option("--timings", help="Print at the end where the time went.")]
 Workers = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
 ]
@@ -97,6 +99,7 @@ def run(
     no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
     workers: Workers = None,
     cluster: Cluster = None,
+    timings: Timings = False,
     quiet: Quiet = False,
 ) -> None:
     """Measure the photos: tables, report and film.
@@ -108,10 +111,14 @@ def run(
         raise typer.BadParameter("name a FOLDER, or the folder above all trays with --all")
     if season is not None and tray is not None:
         raise typer.BadParameter("--tray goes with one FOLDER; with --all each tray has its own tray.toml")
+    if season is not None and timings:
+        raise typer.BadParameter("--timings goes with one FOLDER: several trays are worked on at once")
     if workers is not None and cluster is not None:
         raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
-    with plainly():
-        from sproutlapse.work.cluster import joined
+    with plainly(), noting(timings) as spent:
+        with part("start"):
+            from sproutlapse.job import run_job
+            from sproutlapse.work.cluster import joined
 
         progress = progress_for(quiet=quiet)
         with joined(cluster) if cluster else nullcontext() as crew:
@@ -123,8 +130,6 @@ def run(
                 _tell(told.lines, quiet)
                 raise SystemExit(1 if told.failed else 0)
             assert folder is not None
-            from sproutlapse.job import run_job
-
             summary = run_job(
                 folder,
                 tray_path=tray,
@@ -137,6 +142,8 @@ def run(
                 crew=crew,
             )
         _tell(summary.lines, quiet)
+        if timings:
+            _tell(["", *table(spent, spent.whole(), summary.photos)], False)
 
 
 @app.command()

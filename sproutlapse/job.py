@@ -16,6 +16,7 @@ from sproutlapse.job_looked import keep_looked, with_looked
 from sproutlapse.job_steps import MEASURING, Steps, assembled, done
 from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Progress, Silent
+from sproutlapse.spent import part
 from sproutlapse.work.crew import Crew, LocalCrew
 from sproutlapse.work.leftovers import clear_leftovers
 from sproutlapse.work.place import photos_of, results_folder
@@ -41,6 +42,7 @@ class JobSummary:
     report: Path | None
     film: Path | None
     lines: list[str]
+    photos: int = 0  # files with a picture's ending
 
 
 def run_job(
@@ -175,7 +177,8 @@ def write_tables_of(results: Results, *, masks: bool) -> None:
     """Write every table, run.json and, if asked for, the masks."""
     from sproutlapse.outputs import write_tables
 
-    write_tables(results, masks=masks)
+    with part("tables"):
+        write_tables(results, masks=masks)
 
 
 def people(
@@ -200,7 +203,8 @@ def people(
         from sproutlapse.job_film import film_made
 
         try:
-            film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
+            with part("film"):
+                film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
             lines += told
         except SproutlapseError as error:
             if not report:
@@ -210,11 +214,11 @@ def people(
     if report:
         from sproutlapse.report.page import write_report
 
-        with progress.stage("writing the report", 1) as stage:
+        with part("page"), progress.stage("writing the report", 1) as stage:
             page = write_report(results, film=film_path if film_path.is_file() else None)
             stage.advance()
         lines.append(f"Report: {page}")
     if trouble is not None:
         raise trouble
     lines.append(f"Tables: {results.out}")
-    return JobSummary(results.out, page, film_path if film else None, lines)
+    return JobSummary(results.out, page, film_path if film else None, lines, len(results.frames))

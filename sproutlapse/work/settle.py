@@ -226,19 +226,21 @@ def emergence(frames: Sequence[UsedFrame], tray: Tray) -> list[int | None]:
     return out
 
 
-def settled_labels(png: bytes, up: Sequence[bool]) -> bytes:
+def settled_labels(png: bytes, not_up: Sequence[int]) -> bytes:
     """A label picture without the plants that have not emerged.
 
     Parameters
     ----------
     png
         Label picture as measured.
-    up
-        In tray order, whether the plant has emerged.
+    not_up
+        Their numbers, from 1 in tray order.
     """
-    table = np.zeros(256, np.uint8)
-    table[1 : len(up) + 1] = np.where(up, np.arange(1, len(up) + 1), 0)
-    return png if all(up) else relabelled(png, table)
+    if not not_up:
+        return png
+    table = np.arange(256, dtype=np.uint8)
+    table[list(not_up)] = 0
+    return relabelled(png, table)
 
 
 def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, doubt: Doubt) -> dict[str, object]:
