@@ -46,11 +46,23 @@ class Paper(StrEnum):
     LETTER = "letter"
 
 
-Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it.")]
+Folder = Annotated[
+    Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it, or a film.")
+]
 Results = Annotated[Path, typer.Argument(metavar="RESULTS", help="The results folder that `run` made.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
 Workers = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
+]
+
+
+Begins = Annotated[
+    str | None,
+    typer.Option(
+        metavar="TIME",
+        help='Of a film: when its first frame was taken, "2026-03-01 09:00".',
+        show_default="its own date",
+    ),
 ]
 
 
@@ -74,7 +86,7 @@ def run(
     folder: Folder,
     tray: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="What stands in view.", show_default="FOLDER/tray.toml if it is there"),
+        typer.Option(metavar="FILE", help="What stands in view.", show_default="tray.toml in FOLDER, beside a film"),
     ] = None,
     out: Annotated[
         Path | None,
@@ -84,6 +96,10 @@ def run(
     no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
     no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
     workers: Workers = None,
+    begins: Begins = None,
+    every: Annotated[
+        float | None, typer.Option(min=0.001, metavar="MINUTES", help="Of a film: minutes from frame to frame.")
+    ] = None,
     quiet: Quiet = False,
 ) -> None:
     """Measure the photos: tables, report and film.
@@ -91,10 +107,12 @@ def run(
     Run it again on a folder that grew: only new photos are measured.
     """
     with plainly():
+        from sproutlapse.frames.reel_times import film_times
         from sproutlapse.job import run_job
 
         summary = run_job(
             folder,
+            film_times=film_times(begins, every),
             tray_path=tray,
             out=out,
             masks=masks,
@@ -109,7 +127,7 @@ def run(
 @app.command()
 def check(
     folder: Annotated[
-        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, or --first PHOTO.")
+        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, a film, or --first PHOTO.")
     ] = None,
     first: Annotated[
         Path | None, typer.Option(metavar="PHOTO", help="Judge this one photo, before the season begins.")
@@ -125,8 +143,14 @@ def check(
         typer.Option(min=1, metavar="MM", help="With --first: middle of the first pot to that of the last, mm."),
     ] = None,
     every: Annotated[
-        float | None, typer.Option(min=0.001, metavar="HOURS", help="With --first: hours from photo to photo.")
+        float | None,
+        typer.Option(
+            min=0.001,
+            metavar="HOURS",
+            help="With --first: hours from photo to photo. Of a film, as for run: MINUTES from frame to frame.",
+        ),
     ] = None,
+    begins: Begins = None,
     days: Annotated[float | None, typer.Option(min=0, metavar="N", help="With --first: days to photograph.")] = None,
     card_gb: Annotated[
         float | None, typer.Option(min=0, metavar="GB", help="With --first: free room on the card, GB.")
@@ -140,8 +164,10 @@ def check(
     """
     if (folder is None) == (first is None):
         raise typer.BadParameter("name a FOLDER, or one photo with --first")
-    if first is None and any(told is not None for told in (tray, row_mm, every, days, card_gb)):
-        raise typer.BadParameter("--tray, --row-mm, --every, --days and --card-gb go with --first")
+    if first is None and any(told is not None for told in (tray, row_mm, days, card_gb)):
+        raise typer.BadParameter("--tray, --row-mm, --days and --card-gb go with --first")
+    if first is not None and begins is not None:
+        raise typer.BadParameter("--begins goes with a film, not with --first")
     with plainly():
         if first is not None:
             from sproutlapse.first.check import check_first
@@ -151,9 +177,10 @@ def check(
             _tell(found.lines, quiet)
             raise SystemExit(0 if found.ok else 1)
         assert folder is not None
+        from sproutlapse.frames.reel_times import film_times
         from sproutlapse.job import audit_job
 
-        audit = audit_job(folder, progress=progress_for(quiet=quiet))
+        audit = audit_job(folder, progress=progress_for(quiet=quiet), film_times=film_times(begins, every))
         _tell(audit.lines, quiet)
         if not audit.ok:
             raise SystemExit(1)

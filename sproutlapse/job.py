@@ -13,11 +13,12 @@ from sproutlapse.errors import ResultsError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_cover import Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import keep_looked, with_looked
-from sproutlapse.job_tray import NAME as TRAY
-from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
+from sproutlapse.job_reel import keep_times, notes_of, times_of
+from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray, tray_beside
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress, Silent
 from sproutlapse.vision.colour import Bytes
@@ -62,8 +63,9 @@ def run_job(
     report: bool,
     workers: int | None,
     progress: Progress,
+    film_times: FilmTimes | None = None,
 ) -> JobSummary:
-    """Measure a folder of photos and write everything about it.
+    """Measure a folder of photos, or a film, and write everything about it.
 
     Parameters
     ----------
@@ -77,6 +79,8 @@ def run_job(
         Whether to write them.
     workers
         Processes, or None for one per processor core.
+    film_times
+        What was said of a film's times, where `folder` is one.
 
     Raises
     ------
@@ -85,7 +89,8 @@ def run_job(
     """
     from sproutlapse.outputs_gone import events_told, gone_in_words, what_changed
 
-    files = find_photos(folder)
+    times = times_of(folder, out, film_times)
+    files = find_photos(folder, times)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
     with Store(out) as store:
@@ -112,13 +117,15 @@ def run_job(
         ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
         later = further_views(scanned.photos, store, shared, first.photos, ways)
         store.drop_other_references(reference.digest, *later.references)
-        notes += [*reference.notes, *later.notes, *scanned.messages]
+        notes += [*reference.notes, *later.notes, *notes_of(folder, times), *scanned.messages]
         store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(out / "events.csv")
         store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **_about(shared, first, notes)})
         whole = _assemble(store, folder, out, scanned)
-        put_tray(store, tray, out, given, told=whole.tray, beside=folder / TRAY)
-        said += gone_in_words(before[1], whole.events, what_changed(before[0], tray))
+        put_tray(store, tray, out, given, told=whole.tray, beside=tray_beside(folder))
+        said += (retimed := keep_times(store, folder, times))
+        why = "the film's times were told otherwise" if retimed else what_changed(before[0], tray)
+        said += gone_in_words(before[1], whole.events, why)
         whole = with_looked(store, whole)
         _write_tables(whole, masks=masks)
         done = people(whole, store, film=film, report=report, progress=progress, said=said)
