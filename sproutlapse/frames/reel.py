@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import simplejpeg
 
 from sproutlapse.errors import PhotosError
-from sproutlapse.frames.reel_index import Index, decoded, index_of, no_film, opened, packets
+from sproutlapse.frames.reel_index import Index, Tag, decoded, index_of, no_film, opened, packets
 from sproutlapse.frames.reel_picture import is_turned, ppm, upright
 
 if TYPE_CHECKING:
@@ -278,7 +278,7 @@ class Reel:
         if packet is None:
             self._ended = True
         else:
-            packet.opaque = place
+            packet.opaque = Tag(place)
             self._waiting.add(place)
             self._fed += 1
             if packet.is_corrupt:
@@ -288,11 +288,12 @@ class Reel:
             self._broken.add(place)
             self._waiting.discard(place)
         for frame in frames:
-            if isinstance(frame.opaque, int):
-                self._waiting.discard(frame.opaque)
-                self._out[frame.opaque] = frame
+            tag = frame.opaque
+            if isinstance(tag, Tag):
+                self._waiting.discard(tag.place)
+                self._out[tag.place] = frame
                 if frame.is_corrupt:
-                    self._broken.add(frame.opaque)
+                    self._broken.add(tag.place)
         if self._ended:
             self._broken |= self._waiting
             self._waiting.clear()

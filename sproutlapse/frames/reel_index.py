@@ -31,6 +31,17 @@ _FIRST_BOXES = frozenset({b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", 
 _FIRST_YEAR = 1990
 
 
+@dataclass(eq=False)
+class Tag:
+    """What goes with a packet into the decoder and comes out with its frame.
+
+    An object of its own for each packet: the library knows it again by its address, and forgets all that share one with
+    the first of them, as small numbers do.
+    """
+
+    place: int
+
+
 @dataclass(frozen=True)
 class Stored:
     """One packet.
@@ -225,11 +236,11 @@ def _order_as_decoded(path: Path, count: int) -> list[int]:
         container, stream = opened(file, path)
         with container:
             for place, packet in enumerate(packets(container, stream)):
-                packet.opaque = place
+                packet.opaque = Tag(place)
                 frames, _broke = decoded(stream.codec_context, packet)
-                order += [frame.opaque for frame in frames if isinstance(frame.opaque, int)]
+                order += [frame.opaque.place for frame in frames if isinstance(frame.opaque, Tag)]
             frames, _broke = decoded(stream.codec_context, None)
-            order += [frame.opaque for frame in frames if isinstance(frame.opaque, int)]
+            order += [frame.opaque.place for frame in frames if isinstance(frame.opaque, Tag)]
     # What gives no picture stays where it is stored.
     lost = sorted(set(range(count)) - set(order))
     for place in lost:
