@@ -27,6 +27,9 @@ Kind = Literal["mov", "avi"]
 
 # The first box of ISO base media (ISO 14496-12) and QuickTime files.
 _FIRST_BOXES = frozenset({b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot"})
+# So many frames at the end of an AVI that was cut short may have lost one that is shown before them: as many as usual
+# encoders hold back.
+HELD_BACK_AVI = 3
 # A camera whose clock was never set, or a file whose field was left empty, tells of a year before these films.
 _FIRST_YEAR = 1990
 
@@ -211,9 +214,15 @@ def index_of(path: Path) -> Index:
         if not stored:
             raise no_film(path, "not one frame is in it")
         shown = _order(path, kind, times, reorders=bool(reorders))
+        begins = _begins(stored, shown)
         missing = max(promised - len(stored), 0) if kind == "mov" else 0
+        if reorders and (promised > len(stored) or stored[-1].cut):
+            # Frames that would be shown before these may be lost, so their numbers are not known.
+            unsure = _unsure(shown, times, stored[-1].seek) if kind == "mov" else shown[-HELD_BACK_AVI:]
+            shown = [place for place in shown if place not in unsure]
+            missing += len(unsure) if kind == "mov" else 0
         return Index(
-            kind, tuple(stored), tuple(k for k in shown if k not in hidden), _begins(stored, shown), missing, promised,
+            kind, tuple(stored), tuple(k for k in shown if k not in hidden), begins, missing, promised,
             created, utc, others,
         )  # fmt: skip
 
@@ -228,6 +237,11 @@ def _order(path: Path, kind: Kind, times: list[int | None], *, reorders: bool) -
         return sorted(places, key=known.__getitem__)
     # An AVI holds no times of its own: in which order its frames are shown only the decoder knows.
     return _order_as_decoded(path, len(times))
+
+
+def _unsure(shown: list[int], times: list[int | None], last: int) -> set[int]:
+    """Frames shown later than the last one was decoded: what was cut off may have been shown before them."""
+    return {place for place in shown if (time := times[place]) is not None and time > last}
 
 
 def _order_as_decoded(path: Path, count: int) -> list[int]:
