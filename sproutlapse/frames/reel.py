@@ -7,6 +7,7 @@ from where they are; nothing is decoded twice while frames are asked for in orde
 
 from __future__ import annotations
 
+import atexit
 import re
 import threading
 from collections import OrderedDict
@@ -17,7 +18,7 @@ from typing import TYPE_CHECKING
 import simplejpeg
 
 from sproutlapse.errors import PhotosError
-from sproutlapse.frames.reel_index import Index, Tag, decoded, index_of, no_film, opened, packets
+from sproutlapse.frames.reel_index import Index, Tag, decoded, index_of, opened, packets
 from sproutlapse.frames.reel_picture import is_turned, ppm, upright
 
 if TYPE_CHECKING:
@@ -43,6 +44,13 @@ _VIDEO_LEVELS = b"CS=ITU601"
 
 _open: OrderedDict[tuple[str, int, int], Reel] = OrderedDict()
 _lock = threading.Lock()
+
+
+@atexit.register
+def close_all() -> None:
+    """Close the films that are open."""
+    while _open:
+        _open.popitem()[1].close()
 
 
 def is_film(path: Path) -> bool:
@@ -279,7 +287,8 @@ class Reel:
             self._ended = True
         else:
             packet.opaque = Tag(place)
-            self._waiting.add(place)
+            if self.index.begins[place] >= self._from:  # others are built on what was not decoded, and are dropped
+                self._waiting.add(place)
             self._fed += 1
             if packet.is_corrupt:
                 self._broken.add(place)
@@ -300,7 +309,8 @@ class Reel:
 
     def _spoilt(self, place: int) -> set[int]:
         """The broken packets that this frame is, or may be built on."""
-        return {one for one in self._broken if self.index.begins[place] <= one <= place}
+        begins, begin = self.index.begins, self.index.begins[place]
+        return {one for one in self._broken if begin <= one <= place and begins[one] >= begin}
 
     def _why(self, place: int) -> str:
         spoilt = self._spoilt(place)
@@ -334,9 +344,3 @@ def told(film: Path) -> list[str]:
             "copy it from the camera again."
         )
     return lines
-
-
-__all__ = [
-    "FILM_ENDINGS", "count", "file_of", "frame_name", "frame_of", "index", "is_film", "lost", "no_film", "picture",
-    "told",
-]  # fmt: skip
