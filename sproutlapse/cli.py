@@ -6,6 +6,7 @@ Everything heavy is imported inside the commands, so that `--help` answers at on
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -15,6 +16,7 @@ import typer
 from sproutlapse import __version__
 from sproutlapse.cli_compare import compare, plan, sheets
 from sproutlapse.cli_film import film
+from sproutlapse.cli_watch import watch
 from sproutlapse.plainly import EXIT_CODES, plainly
 from sproutlapse.progress import progress_for
 
@@ -54,6 +56,10 @@ Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but erro
 Workers = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
 ]
+Cluster = Annotated[
+    str | None,
+    typer.Option(metavar="ADDRESS", help="Measure on the workers of this Dask scheduler: tcp://HOST:8786."),
+]
 
 
 Begins = Annotated[
@@ -83,7 +89,13 @@ def _every_command(
 
 @app.command()
 def run(
-    folder: Folder,
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, a film, or --all ROOT.")
+    ] = None,
+    season: Annotated[
+        Path | None,
+        typer.Option("--all", metavar="ROOT", help="Every folder below ROOT with photos and a tray.toml, in one go."),
+    ] = None,
     tray: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="What stands in view.", show_default="tray.toml in FOLDER, beside a film"),
@@ -96,6 +108,7 @@ def run(
     no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
     no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
     workers: Workers = None,
+    cluster: Cluster = None,
     begins: Begins = None,
     every: Annotated[
         float | None, typer.Option(min=0.001, metavar="MINUTES", help="Of a film: minutes from frame to frame.")
@@ -104,23 +117,45 @@ def run(
 ) -> None:
     """Measure the photos: tables, report and film.
 
-    Run it again on a folder that grew: only new photos are measured.
+    Run it again on a folder that grew: only new photos are measured. With --all: every tray below ROOT, and a page over
+    all of them.
     """
+    if (folder is None) == (season is None):
+        raise typer.BadParameter("name a FOLDER, or the folder above all trays with --all")
+    if season is not None and tray is not None:
+        raise typer.BadParameter("--tray goes with one FOLDER; with --all each tray has its own tray.toml")
+    if season is not None and (begins is not None or every is not None):
+        raise typer.BadParameter("--begins and --every go with one film, not with --all")
+    if workers is not None and cluster is not None:
+        raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
     with plainly():
-        from sproutlapse.frames.reel_times import film_times
-        from sproutlapse.job import run_job
+        from sproutlapse.work.cluster import joined
 
-        summary = run_job(
-            folder,
-            film_times=film_times(begins, every),
-            tray_path=tray,
-            out=out,
-            masks=masks,
-            film=not no_film,
-            report=not no_report,
-            workers=workers,
-            progress=progress_for(quiet=quiet),
-        )
+        progress = progress_for(quiet=quiet)
+        with joined(cluster) if cluster else nullcontext() as crew:
+            if season is not None:
+                from sproutlapse.job_season import Wanted, season_job
+
+                wanted = Wanted(masks=masks, film=not no_film, report=not no_report)
+                told = season_job(season, out=out, wanted=wanted, workers=workers, progress=progress, crew=crew)
+                _tell(told.lines, quiet)
+                raise SystemExit(1 if told.failed else 0)
+            assert folder is not None
+            from sproutlapse.frames.reel_times import film_times
+            from sproutlapse.job import run_job
+
+            summary = run_job(
+                folder,
+                film_times=film_times(begins, every),
+                tray_path=tray,
+                out=out,
+                masks=masks,
+                film=not no_film,
+                report=not no_report,
+                workers=workers,
+                progress=progress,
+                crew=crew,
+            )
         _tell(summary.lines, quiet)
 
 
@@ -329,6 +364,7 @@ def demo(
         _tell(summary.lines, quiet)
 
 
+app.command()(watch)
 app.command()(film)
 app.command()(compare)
 app.command()(sheets)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.film.beside import film_name, other_films
@@ -14,6 +14,7 @@ from sproutlapse.film.make import make_film
 from sproutlapse.film.options import FilmOptions, FilmSummary, with_diary
 from sproutlapse.film.plan import Side
 from sproutlapse.film.told import Told
+from sproutlapse.frames.find import frame_of
 from sproutlapse.progress import Progress
 from sproutlapse.work.store import Store
 
@@ -40,10 +41,10 @@ def film_made(
     -------
     The film's file, and what to print.
     """
+    if options is None:
+        return film_as_kept(results, store.about(KEPT), progress)
     before = kept_options(store.about(KEPT))
     words = asked_in_words(before)
-    if options is None:
-        return _as_last_time(results, before, words, progress)
     path, lines = _one(results, options, beside, progress)
     if path.name == "film.mp4":
         store.set_about({KEPT: kept_values(options)})
@@ -52,7 +53,15 @@ def film_made(
     return path, lines
 
 
-def _as_last_time(results: Results, before: FilmOptions, words: str, progress: Progress) -> tuple[Path, list[str]]:
+def film_as_kept(results: Results, kept: Any, progress: Progress) -> tuple[Path, list[str]]:
+    """Make the film as it was last asked for, which `kept` tells as the store has it.
+
+    Returns
+    -------
+    The film's file, and what to print.
+    """
+    before = kept_options(kept)
+    words = asked_in_words(before)
     if not words:
         return _one(results, PLAIN, (), progress)
     try:
@@ -108,6 +117,6 @@ def from_sowing(options: FilmOptions, tray: Tray) -> FilmOptions:
 
 def told_of(results: Results) -> Told:
     """What the tables tell a film."""
-    name = results.out.name.removesuffix("-results")
+    name = frame_of(results.out.name).removesuffix("-results")
     scale = results.run["mm_per_px"]
     return Told(name, results.tray, results.measurements, results.events, results.plants, scale)

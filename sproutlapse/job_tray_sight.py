@@ -22,7 +22,7 @@ from sproutlapse.trayfile import write_tray
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.vision.scout import draw_rulers
-from sproutlapse.work.engine import Task, look_at
+from sproutlapse.work.engine import Task, look_at, picture_of
 from sproutlapse.work.files import not_written, put
 from sproutlapse.work.place import own_name
 from sproutlapse.work.scan import Photo, scan
@@ -108,10 +108,11 @@ def tray_job(folder: Path, out: Path | None, progress: Progress) -> TraySight:
             remedy=f"See what is wrong with each: sproutlapse check {folder}",
         )
     frame = first.photos[0].dated.frame
+    size = first.usual.width, first.usual.height
     try:
-        tray, notes = complete_tray(given, pictures, frame, {file.frame: file.path for file in files})
+        tray, notes = complete_tray(given, pictures, frame, {file.frame: file.path for file in files}, size)
     except TrayError as error:
-        _put_picture(out / PICTURE, pictures[0], given.tray)
+        _put_picture(out / PICTURE, first.photos[0], given.tray)
         if given.tray.plants:  # the person's own boxes are wrong: the rulers show where they should be
             remedy = f"{error.remedy} The rulers in {out / PICTURE} show the pixels of {frame}."
             raise TrayError(error.what, where=error.where, remedy=remedy) from error
@@ -123,7 +124,7 @@ def tray_job(folder: Path, out: Path | None, progress: Progress) -> TraySight:
             remedy=f"Read the places off the rulers in {out / PICTURE} and write one [[plant]] for each pot or cell, "
             f"then run: sproutlapse run {folder} --tray {out / NAME}",
         ) from error
-    _put_picture(out / PICTURE, pictures[0], tray)
+    _put_picture(out / PICTURE, first.photos[0], tray)
     _put_tray(out / NAME, _text(tray, out) + _MORE, given)
     return TraySight(out / PICTURE, out / NAME, _lines(folder, out, tray, notes))
 
@@ -163,12 +164,14 @@ def _first_pictures(photos: Sequence[Photo], progress: Progress) -> tuple[FirstU
             if picture is not None and first.offer(photo, audit.Look(**told.look)):
                 pictures.append(picture)
                 if picture.shape != pictures[0].shape:  # those of another size are given up
-                    pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
+                    pictures = [picture_of(p.file.path, p.file.frame) for p in first.photos]
                 stage.advance()
     return first, pictures
 
 
-def _put_picture(path: Path, picture: Bytes, tray: Tray) -> None:
+def _put_picture(path: Path, photo: Photo, tray: Tray) -> None:
+    """The photo in its own pixels, however small it is measured."""
+    picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
     drawn = cv2.cvtColor(draw_rulers(picture, tray), cv2.COLOR_RGB2BGR)
     put(path, cv2.imencode(".png", drawn)[1].tobytes())
 

@@ -21,9 +21,9 @@ FLOORS = (
     {"work"},
     {"growth"},
     {"care", "report", "film", "first", "card", "demo"},
-    {"compare"},
+    {"compare", "season", "watch"},
     {"outputs"},
-    {"job", "watch"},
+    {"job"},
     {"cli", "desk"},
     {""},  # __main__
 )

@@ -198,6 +198,9 @@ def film_file(out: Path, *, size: tuple[int, int], rate: Fraction, level: str, k
             writer.finish()
         if kind == "gif":
             write_gif(between, beside, rate)
+        # Else a disk may know the new name before it holds the film, when the power fails.
+        with beside.open("rb+") as whole:
+            os.fsync(whole.fileno())
         beside.replace(out)
     except (av.error.FFmpegError, OSError) as trouble:
         raise ResultsError(

@@ -25,6 +25,22 @@ ORIENTATION = 0x0112  # Exif 2.32, table 4: tag "Orientation"
 # ISO 23008-12, 10.2: brands of still pictures and sequences.
 HEIF_BRANDS = frozenset({b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"})
 SHRINKS = (1, 2, 4, 8)
+# Pictures are measured at the smallest of these sizes that has so many pixels left: a seedling's stem is then four
+# pixels wide where the picture shows half a metre. Own choice, from rendered photos of 12 megapixels.
+LEAST_MEASURED_PX = 700_000
+
+# No picture beyond this is decoded, for its few bytes could take all memory. The largest that cameras take are 151
+# megapixels (medium format) and 200 (telephones, 16,320 x 12,240); 3 bytes a pixel are then 0.63 GB at most.
+MOST_MEGAPIXELS = 210
+# Nor is a file beyond this read: such a picture with 16 bits a colour and nothing compressed takes 1.26 GB.
+MOST_BYTES = 1_500_000_000
+# What a file may be, whatever its ending says. Others are kept away from: some of Pillow's readers run programs.
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "GIF")
+HEIF = "HEIF"  # one more, once its library is there
+TILE_SIDES = (322, 323)  # TIFF 6.0, section 15: TileWidth, TileLength
+
+# The limit above holds in place of Pillow's own, which warns of cameras of 100 megapixels.
+Image.MAX_IMAGE_PIXELS = None
 
 # libjpeg's warnings that leave every pixel whole; any other one means that a part of the picture is made up.
 HARMLESS = ("extraneous bytes before marker 0xd9", "Invalid SOS parameters", "Unknown Adobe color transform")
@@ -41,13 +57,31 @@ class NeedsExtra(SproutlapseError):  # noqa: N818 - named for what the person ha
 
 
 def read_bytes(path: Path) -> bytes:
-    """The file's bytes, or those of a film's frame; a PhotosError with the remedy if it cannot be read."""
-    frame = reel.frame_of(Path(path))
+    """The file's bytes, or those of a film's frame.
+
+    Raises
+    ------
+    Damaged
+        If it is larger than any photo.
+    PhotosError
+        If it cannot be read, with the remedy.
+    """
+    path = Path(path)
+    frame = reel.frame_of(path)
     if frame is not None:
         return reel.picture(*frame)
     try:
-        return Path(path).read_bytes()
+        size = path.stat().st_size
+        if size > MOST_BYTES:
+            raise Damaged(f"too large: a file of {size / 1e9:.1f} GB; at most {MOST_BYTES / 1e9:g} GB are read")
+        return path.read_bytes()
     except OSError as err:
+        if not path.parent.is_dir():
+            raise PhotosError(
+                "the folder went away while its photos were read",
+                where=str(path.parent),
+                remedy="bring it back (plug in the card, connect the disk), then run again: what is measured is kept",
+            ) from err
         raise PhotosError(
             f"the photo cannot be read ({err.strerror or err})",
             where=str(path),
@@ -92,6 +126,11 @@ def decode(data: bytes, name: str, *, shrink: int = 1) -> Rgb:
     if is_raw(data, name):
         return _smaller(_raw(data, name), shrink)
     return _smaller(_by_pillow(data, name), shrink)
+
+
+def shrink_to_measure(size: tuple[int, int]) -> int:
+    """How many times smaller a photo of (width, height) is decoded to be measured."""
+    return max(s for s in SHRINKS if s == 1 or size[0] * size[1] >= LEAST_MEASURED_PX * s**2)
 
 
 def size_of(data: bytes, name: str) -> tuple[int, int]:
@@ -182,6 +221,7 @@ def _jpeg(data: bytes, shrink: int) -> Rgb:
         height, width, colours, _ = simplejpeg.decode_jpeg_header(data, strict=False)
     except (ValueError, KeyError) as err:  # an unknown colour space comes as a KeyError
         raise Damaged(f"no readable JPEG header ({_plain(err)})") from err
+    _must_be_bounded(width, height)
     if colours in {"CMYK", "YCCK"}:
         # Which of the two CMYK polarities holds stands in the Adobe marker, which only Pillow reads.
         return _smaller(_by_pillow(data, "", turn=False), shrink)
@@ -209,14 +249,31 @@ def _plain(err: BaseException) -> str:
 
 
 def _opened(data: bytes, name: str) -> Image.Image:
+    formats: tuple[str, ...] = FORMATS
     if is_heic(data) or _ending(name) in HEIC_ENDINGS:
         _extra("pillow_heif", "heic", name, "HEIC photos").register_heif_opener()
+        formats = (*FORMATS, HEIF)
     try:
-        return Image.open(io.BytesIO(data))
+        picture = Image.open(io.BytesIO(data), formats=formats)
     except UnidentifiedImageError as err:
         raise Damaged("this is not a picture, whatever its ending says") from err
     except Exception as err:  # Pillow's plug-ins raise many kinds on broken headers
         raise Damaged(f"the picture's header is broken ({_plain(err)})") from err
+    _must_be_bounded(*picture.size)
+    # A TIFF's tiles may be larger than it, and are decoded whole.
+    wide, tall = (getattr(picture, "tag_v2", {}).get(tag) for tag in TILE_SIDES)
+    if isinstance(wide, int) and isinstance(tall, int):
+        _must_be_bounded(wide, tall)
+    return picture
+
+
+def _must_be_bounded(width: int, height: int) -> None:
+    """Stop before a picture is decoded that no camera took; its size is known from its header."""
+    if width * height > MOST_MEGAPIXELS * 1_000_000:
+        raise Damaged(
+            f"too large: {width} x {height} are {width * height / 1e6:,.0f} megapixels; "
+            f"at most {MOST_MEGAPIXELS} are decoded"
+        )
 
 
 def _by_pillow(data: bytes, name: str, *, turn: bool = True) -> Rgb:
@@ -248,8 +305,11 @@ def _raw(data: bytes, name: str) -> Rgb:
     rawpy = _extra("rawpy", "raw", name, "camera raw files")
     try:
         with rawpy.imread(io.BytesIO(data)) as raw:
+            _must_be_bounded(raw.sizes.raw_width, raw.sizes.raw_height)
             # The camera's white balance and no automatic brightening, so that frames stay comparable.
             return np.ascontiguousarray(raw.postprocess(use_camera_wb=True, no_auto_bright=True), dtype=np.uint8)
+    except Damaged:
+        raise
     except Exception as err:  # the library has a dozen kinds of its own
         raise Damaged(f"the raw file is cut short, broken or of an unknown camera ({_plain(err)})") from err
 

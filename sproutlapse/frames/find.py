@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
+import stat
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -20,10 +22,19 @@ HEIC_ENDINGS = (".heic", ".heif")
 RAW_ENDINGS = (".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf")
 PICTURE_ENDINGS = JPEG_ENDINGS + PLAIN_ENDINGS + HEIC_ENDINGS + RAW_ENDINGS
 
+# Folders that systems keep on every disk, mostly not to be read by others: fsck(8), and Windows.
+_OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
+
 # A folder that holds this file is one of results, so its pictures are ours and no photos.
 RESULTS_MARK = "store.sqlite"
+# What stands in view of a tray: a subfolder that holds one is another tray's, where the folder has one of its own.
+TRAY_MARK = "tray.toml"
 
 natural_key = natsort_keygen(alg=ns.PATH | ns.IGNORECASE)
+
+
+class NoPictureError(PhotosError):
+    """A folder that is there and holds no picture yet."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +44,7 @@ class PhotoFile:
     Attributes
     ----------
     frame
-        Path relative to the photo folder, with forward slashes on every system.
+        Path relative to the photo folder, with forward slashes on every system; see `frame_of`.
     path
         Where it is on this machine; of a film's frame, a path below the film's own.
     size_bytes
@@ -58,6 +69,23 @@ def natural_order(frame: str) -> tuple[object, ...]:
     return (natural_key(frame), frame)
 
 
+def frame_of(name: str) -> str:
+    r"""A file's path as text that can be written anywhere.
+
+    Bytes that are no UTF-8, as old cameras and disks leave them in names, are shown as `\xe4`.
+    """
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+
+
+def path_of(folder: Path, frame: str) -> Path:
+    """The file that `frame_of` named; it need not be there."""
+    plain = folder / frame
+    if "\\x" not in frame or plain.exists():
+        return plain
+    raw = re.sub(rb"\\x([89a-f][0-9a-f])", lambda found: bytes.fromhex(found[1].decode()), frame.encode("utf-8"))
+    return folder / os.fsdecode(raw)
+
+
 def number_of(frame: str) -> int | None:
     """The number at the end of the file's name, before its ending: `100A/IMG_0042.JPG` -> 42; None if there is none."""
     stem = frame.rsplit("/", 1)[-1].rsplit(".", 1)[0]
@@ -69,8 +97,8 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
     """All files with a picture's ending in a folder and its subfolders, in natural order of their relative path; or all
     frames of a film.
 
-    Hidden files and folders, and folders of results, are passed over. Nothing is opened: that a file is a picture is
-    told from its ending alone.
+    Hidden files and folders, and folders of results, are passed over; where the folder holds a tray.toml, subfolders
+    with one of their own as well. Nothing is opened: that a file is a picture is told from its ending alone.
 
     Parameters
     ----------
@@ -90,21 +118,22 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
         return _frames(folder, reel_times.settled(folder, times))
     if times not in (None, reel_times.FilmTimes(), reel_times.ANY_TIMES):
         raise reel_times.needs_folder(folder)
-    _must_be_photo_folder(folder)
+    must_be_photo_folder(folder)
+    own = (folder / TRAY_MARK).exists()
     found: list[PhotoFile] = []
     others: Counter[str] = Counter()
-    seen = {_identity(folder)}
+    seen = {identity(folder)}
     waiting = [(folder, "")]
     while waiting:
         here, prefix = waiting.pop()
-        for entry in _entries(here):
-            if entry.name.startswith("."):
+        for entry in entries(here):
+            if entry.name.startswith(".") or entry.name in _OF_SYSTEMS:
                 continue
-            if _is_folder(entry):
+            if is_folder(entry):
                 inner = Path(entry.path)
-                if (inner / RESULTS_MARK).exists() or _identity(inner) in seen:
+                if (inner / RESULTS_MARK).exists() or (own and (inner / TRAY_MARK).exists()) or identity(inner) in seen:
                     continue
-                seen.add(_identity(inner))
+                seen.add(identity(inner))
                 waiting.append((inner, f"{prefix}{entry.name}/"))
             elif Path(entry.name).suffix.lower() in PICTURE_ENDINGS:
                 photo = _photo(entry, prefix)
@@ -114,7 +143,7 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
                 others[Path(entry.name).suffix.lower() or "no ending"] += 1
     if not found:
         raise _no_picture(folder, others)
-    return sorted(found, key=lambda photo: natural_order(photo.frame))
+    return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
 
 
 def _frames(film: Path, times: reel_times.FilmTimes) -> list[PhotoFile]:
@@ -126,7 +155,17 @@ def _frames(film: Path, times: reel_times.FilmTimes) -> list[PhotoFile]:
     ]
 
 
-def _must_be_photo_folder(folder: Path) -> None:
+def _told_apart(found: list[PhotoFile]) -> list[PhotoFile]:
+    """Each file under a name of its own: one that was written out may be spelt as another one truly is."""
+    taken = {photo.frame for photo in found if photo.path.name == photo.frame.rsplit("/", 1)[-1]}
+    for k, photo in enumerate(found):
+        if photo.path.name != photo.frame.rsplit("/", 1)[-1] and photo.frame in taken:
+            found[k] = replace(photo, frame=f"{photo.frame}{photo.path.suffix}")
+    return found
+
+
+def must_be_photo_folder(folder: Path) -> None:
+    """Raise PhotosError where a folder is missing, is a file, must not be read, or holds results."""
     where = str(folder)
     try:
         exists, is_dir = folder.exists(), folder.is_dir()
@@ -157,10 +196,11 @@ def _nearby(folder: Path) -> str:
     return f"; folders there: {', '.join(beside[:8])}" if beside else ""
 
 
-def _entries(folder: Path) -> list[os.DirEntry[str]]:
+def entries(folder: Path) -> list[os.DirEntry[str]]:
+    """What a folder holds, by name; PhotosError where it cannot be read."""
     try:
-        with os.scandir(folder) as entries:
-            return sorted(entries, key=lambda entry: entry.name)
+        with os.scandir(folder) as found:
+            return sorted(found, key=lambda entry: entry.name)
     except OSError as err:
         raise _unreadable(folder, err) from err
 
@@ -173,14 +213,16 @@ def _unreadable(folder: Path, err: OSError) -> PhotosError:
     )
 
 
-def _is_folder(entry: os.DirEntry[str]) -> bool:
+def is_folder(entry: os.DirEntry[str]) -> bool:
+    """Whether it is a folder or a link to one; not for a link in a circle."""
     try:
         return entry.is_dir()
     except OSError:
         return False
 
 
-def _identity(folder: Path) -> str:
+def identity(folder: Path) -> str:
+    """What tells a folder from all others, however it was reached."""
     # The real path tells a linked folder from itself on every system; inode numbers are 0 on some file systems.
     return os.path.normcase(os.path.realpath(folder))
 
@@ -188,20 +230,24 @@ def _identity(folder: Path) -> str:
 def _photo(entry: os.DirEntry[str], prefix: str) -> PhotoFile | None:
     try:
         # entry.stat() gives no valid size for links on Windows, so the path is asked.
-        stat = Path(entry.path).stat()
+        told = Path(entry.path).stat()
     except FileNotFoundError:
         # A link to nothing, or a file that a sync program took away meanwhile.
         return None
     except OSError as err:
+        if err.errno == errno.ELOOP:  # a link to itself
+            return None
         raise _unreadable(Path(entry.path), err) from err
-    return PhotoFile(prefix + entry.name, Path(entry.path), stat.st_size, stat.st_mtime_ns)
+    if not stat.S_ISREG(told.st_mode):
+        return None  # a pipe or a device of that name: reading it might never end
+    return PhotoFile(frame_of(prefix + entry.name), Path(entry.path), told.st_size, told.st_mtime_ns)
 
 
-def _no_picture(folder: Path, others: Counter[str]) -> PhotosError:
+def _no_picture(folder: Path, others: Counter[str]) -> NoPictureError:
     looked_for = ", ".join(ending.lstrip(".") for ending in PICTURE_ENDINGS)
     if others:
         listed = ", ".join(f"{ending} ({count})" for ending, count in others.most_common(8))
         what = f"no picture in it or its subfolders; endings found instead: {listed}"
     else:
         what = "no picture in it or its subfolders; there are no other files either"
-    return PhotosError(what, where=str(folder), remedy=f"put photos there with one of these endings: {looked_for}")
+    return NoPictureError(what, where=str(folder), remedy=f"put photos there with one of these endings: {looked_for}")

@@ -13,7 +13,7 @@ from typing import Any, Final
 import jinja2
 from markupsafe import Markup
 
-from sproutlapse.errors import ResultsError
+from sproutlapse.frames.find import frame_of
 from sproutlapse.report.charts import charts_of, judged_habits
 from sproutlapse.report.colours import INK, PAPER, RULE, SERIES, SERIES_DARK
 from sproutlapse.report.drawing import Chart
@@ -37,6 +37,7 @@ from sproutlapse.report.told_calendar import calendar
 from sproutlapse.report.told_sowings import sowings_told
 from sproutlapse.report.words import clock, counted, dated
 from sproutlapse.results import Results
+from sproutlapse.work.files import put
 
 OPEN_ITEMS: Final = 5  # things to do that stand open; the rest is folded
 CHART_KINDS: Final = ("growth", "emergence", "ratio", "photos")
@@ -73,34 +74,20 @@ def write_report(results: Results, *, film: Path | None) -> Path:
     """
     charts = charts_of(results)
     page = render(results, charts, film=film)
-    try:
-        _write_charts(results.out / "charts", charts)
-        return _put(results.out / "report.html", page.encode("utf-8"))
-    except OSError as error:
-        raise ResultsError(
-            f"the report could not be written ({error.strerror or error})",
-            where=str(results.out),
-            remedy="check that there is room on the disk and that you may write there, then run again",
-        ) from error
-
-
-def _put(path: Path, data: bytes) -> Path:
-    """Write beside and move into place, so that a crash leaves the old file or the new one."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    beside = path.with_name(path.name + ".part")
-    beside.write_bytes(data)
-    return beside.replace(path)
+    _write_charts(results.out / "charts", charts)
+    put(results.out / "report.html", page.encode("utf-8"))
+    return results.out / "report.html"
 
 
 def _write_charts(folder: Path, charts: list[Chart]) -> None:
-    written = set()
-    for chart in charts:
-        written.add(_put(folder / f"{chart.name}.svg", chart.svg.encode("utf-8")))
-        written.add(_put(folder / f"{chart.name}.png", chart.png))
+    made = {f"{chart.name}.svg": chart.svg.encode("utf-8") for chart in charts}
+    made |= {f"{chart.name}.png": chart.png for chart in charts}
+    for name, data in made.items():
+        put(folder / name, data)
     # Charts of an earlier run that do not belong to this one (fewer sowings, say) would mislead.
     ours = re.compile(r"(growth-\d+|emergence-\d+|height-to-leaf-\d+|brightness)\.(svg|png)")
     for path in folder.iterdir() if folder.is_dir() else ():
-        if ours.fullmatch(path.name) and path not in written:
+        if ours.fullmatch(path.name) and path.name not in made:
             path.unlink()
 
 
@@ -125,7 +112,7 @@ def _context(
     plants = plants_now(results)
     return {
         "css": Markup(environment.get_template("page.css").render(light=SERIES, dark=SERIES_DARK)),
-        "folder": results.folder.name,
+        "folder": frame_of(results.folder.name),
         "span": _span([frame.time for frame in used]),
         "many": any(len(g.plants) > LINES_PER_PANEL for g in groups_of(results, plant_names(results))),
         "cut_off": bool(results.measurements["cut_off"].fillna(False).any()),
@@ -133,7 +120,7 @@ def _context(
         "came_of": results.came_of,
         "stages": results.stages,
         "grower_notes": [{"when": clock(note.time), "text": note.text} for note in notes_of(results)],
-        "results_name": results.out.name,
+        "results_name": frame_of(results.out.name),
         "open_items": OPEN_ITEMS,
         "care": results.care,
         "cautions": cautions_told(results.care),

@@ -13,7 +13,7 @@ import numpy as np
 
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align
-from sproutlapse.vision.colour import Bytes, Floats, to_light
+from sproutlapse.vision.colour import Bytes, Floats, grey_of, to_light
 
 # The darkest tenth of the soil in shares of white, and the mean of its fine differences over its brightness (square
 # roots of light). Bare soil of ten rendered shelves and trays, dry and wet, overgrown or not, in pots of black, white
@@ -45,6 +45,8 @@ def covered_plants(picture: Bytes, tray: Tray, matrix: align.Matrix | None = Non
         Takes the photo's pixels to those of the tray; None if the camera stood still.
     """
     looks = [_soil_look(picture, box, white) for box, white in _strips(picture, tray, matrix)]
+    if not any(_hidden(look, VEILED_LIGHT, VEILED_SMOOTH) for look in looks):
+        return (False,) * len(looks)  # nearly every photo
     clear = [_sharp_rim(picture, plant, tray, matrix) for plant in tray.plants]
     sure = [_hidden(look, VEILED_LIGHT, VEILED_SMOOTH) and not sharp for look, sharp in zip(looks, clear, strict=True)]
     if not any(sure):
@@ -118,7 +120,7 @@ def _soil_look(picture: Bytes, where: tuple[slice, slice, float], white: Floats)
     part = picture[rows, columns]
     if min(part.shape[:2]) < 3:
         return None
-    share = np.asarray((to_light(np.ascontiguousarray(part)) / white).mean(axis=-1), dtype=np.float32)
+    share = grey_of(to_light(np.ascontiguousarray(part)) / white)
     root = np.sqrt(share)
     fine = np.abs(root - cv2.GaussianBlur(root, (0, 0), FINE_PX * max(size, 0.5)))
     return float(np.percentile(share, DARKEST)), float(fine.mean() / max(float(root.mean()), 1e-3))

@@ -14,6 +14,7 @@ from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
 from sproutlapse.vision.cover import covered_plants, soil_strip, something_clear
 from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.vision.labels import labels_png
 from sproutlapse.vision.leaf_colour import leaf_colours
 from sproutlapse.vision.light import Lighting, NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
@@ -32,7 +33,7 @@ MUCH_NEARER, ALIKE = 4.0, 2e-3
 BESIDE_COVER_PX = 6.0
 
 
-def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
+def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool = False) -> Findings:
     """Measure one photo.
 
     Parameters
@@ -43,6 +44,8 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         See `reference.make_reference`.
     tray
         The complete tray that the reference was made for.
+    reduced
+        Whether the picture is smaller than the photo, so that covered shares of pixels are kept with the labels.
 
     Returns
     -------
@@ -50,16 +53,17 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         With `fault` set, in plain words, where the photo cannot be measured.
     """
     light = to_light(picture, reference.balance)
-    placed = align.place(light, reference.marks) or _beside_cover(picture, light, reference, tray)
+    grey = align.tracking_grey(light)
+    placed = align.place(light, reference.marks, grey) or _beside_cover(picture, light, reference, tray)
     if placed is None:
         return Findings("camera moved: what stands still was not found again in this photo")
     shift, turn = align.shift_and_turn(placed.matrix, light.shape)
     above = tray.view.from_ == "above"
     lies = placed
     if above and reference.tray_marks is not None:
-        lies = tray_lies.tray_place(light, placed, reference.tray_marks)
+        lies = tray_lies.tray_place(light, placed, reference.tray_marks, grey)
     covered = covered_plants(picture, tray, lies.matrix)
-    stood = () if above else _uncovered(_stood(light, reference, tray, placed), covered)
+    stood = () if above else _uncovered(_stood((light, grey), reference, tray, placed), covered)
     try:
         tissue, lighting, patterns = _tissue(light, reference, tray, lies, stood)
     except NoLightError:
@@ -104,7 +108,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         turn,
         placed.moved,
         plants,
-        labels_png(labels),
+        labels_png(labels, tissue.coverage if reduced else None),
         lifted.cell_shifts(tray, placed, lies) if above else lifted.as_pairs(stood),
         covered if any(covered) else (),
     )
@@ -137,9 +141,12 @@ def _uncovered(stood: tuple[lifted.Stood, ...], covered: Sequence[bool]) -> tupl
     return tuple(still if under else one for one, under in zip(stood, covered, strict=True))
 
 
-def _stood(light: Floats, reference: Reference, tray: Tray, placed: align.Placement) -> tuple[lifted.Stood, ...]:
-    """Where each pot stands, by its own picture and, if it has one, its mark."""
-    stood = lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px)
+def _stood(
+    seen: tuple[Floats, Bytes], reference: Reference, tray: Tray, placed: align.Placement
+) -> tuple[lifted.Stood, ...]:
+    """Where each pot stands, by its own picture and, if it has one, its mark; `seen` is light and tracking grey."""
+    light, grey = seen
+    stood = lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px, grey)
     here = potmarks.pot_marks(light, tray)
     if not here:
         return stood
@@ -218,10 +225,10 @@ def _tissue(
     if placed.moved:
         surfaces = align.warped(surfaces.astype(np.float32), align.inverse(placed.matrix), smooth=False) > 0.5
     stage = _stage(reference, tray, placed, stood, moved=False)
-    lighting = read_lighting(light, stage.light, surfaces)
+    lighting = read_lighting(light, stage.light, surfaces, None if placed.moved else reference.blocks)
     shifts = [one.shift for one in stood if one.shift is not None]
     rows, columns = _room(reference, placed.matrix, lower=max((dy for _, dy in shifts), default=0.0))
-    even = light[rows, columns] / lighting.field(height, width)[rows, columns]
+    even = light[rows, columns] / lighting.field(height, width, (rows, columns))
     stage = stage.cut(rows, columns)
     along = stage
     if any(shift != (0.0, 0.0) for shift in shifts):
@@ -261,7 +268,8 @@ def _turned(
     corner
         Column and row of the whole photo at which that part begins.
     """
-    lab, (stage, along) = to_lab(light), stages
+    stage, along = stages
+    lab: Floats | None = None
     patterns: list[float | None] = []
     for plant in tray.plants:
         if plant.soil_y_px is None:
@@ -271,10 +279,11 @@ def _turned(
             _in_part(box, placed.matrix, corner)
             for box in (soil_strip(plant, above=False), regrained.soil_and_rim(plant), regrained.above_soil(plant))
         )
-        same = regrained.soil_pattern((light, lab), (stage.light, stage.lab), stage.labels, strip)
+        same = regrained.soil_pattern(light, (stage.light, stage.lab), stage.labels, strip)
         patterns.append(same)
         if same is None or same >= regrained.OWN_PATTERN:
             continue
+        lab = to_lab(light) if lab is None else lab
         moved = regrained.with_label_moved((light, lab), stage.light, (along.lab, along.labels), stage.labels, above)
         if moved is not None:
             own, labels = moved
@@ -342,16 +351,3 @@ def _edge_doubt(lab: Floats) -> Floats:
             steep, np.hypot(cv2.Scharr(plane, cv2.CV_32F, 1, 0), cv2.Scharr(plane, cv2.CV_32F, 0, 1)) / 32
         )
     return 0.2 * steep
-
-
-def labels_png(labels: Labels) -> bytes:
-    """The label picture as PNG bytes."""
-    ok, data = cv2.imencode(".png", labels, [cv2.IMWRITE_PNG_COMPRESSION, 6])
-    if not ok:
-        raise RuntimeError("the label picture could not be packed as PNG")
-    return bytes(data)
-
-
-def read_labels(data: bytes) -> Labels:
-    """The label picture of `labels_png`."""
-    return np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED), dtype=np.uint8)

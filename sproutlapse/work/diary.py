@@ -14,7 +14,7 @@ from pathlib import Path
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.results import DiaryEntry
-from sproutlapse.work.files import put
+from sproutlapse.work.files import put, sync_folder
 
 NAME = "diary.csv"
 COLUMNS = ("time", "kind", "about", "text")
@@ -66,6 +66,7 @@ def add_entries(folder: Path, entries: Sequence[DiaryEntry]) -> None:
             where=str(path),
             remedy=_MEND,
         )
+    sync_folder(folder)  # the grower's own words cannot be made again
 
 
 def _text(path: Path) -> str:

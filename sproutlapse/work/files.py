@@ -68,6 +68,18 @@ def put(path: Path, data: bytes) -> None:
         raise not_written(path, error) from error
 
 
+def sync_folder(folder: Path) -> None:
+    """Have the disk hold the names in a folder, too: a file that cannot be made again must outlast a power failure."""
+    if os.name == "nt":
+        return  # a folder cannot be opened there
+    with suppress(OSError):  # some network disks cannot do it
+        number = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)
+
+
 def not_written(path: Path, error: OSError) -> ResultsError:
     """What a failed write means for a person."""
     if error.errno in _FULL:

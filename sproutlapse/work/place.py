@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from sproutlapse.errors import ResultsError
-from sproutlapse.frames.find import PhotoFile
+from sproutlapse.frames.find import PhotoFile, path_of
 from sproutlapse.frames.reel import is_film
 from sproutlapse.work.store import NAME, Scanned, Store
 
@@ -121,4 +121,4 @@ def photos_of(ways: Sequence[str], out: Path, files: Iterable[Scanned]) -> tuple
     places = [out.resolve() / way for way in ways]
     folder = next((place for place in places if place.exists()), places[0])
     folder = Path(os.path.normpath(folder))
-    return folder, [PhotoFile(one.frame, folder / one.frame, one.size, one.mtime_ns) for one in files]
+    return folder, [PhotoFile(one.frame, path_of(folder, one.frame), one.size, one.mtime_ns) for one in files]

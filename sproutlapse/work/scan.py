@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import hashlib
 import json
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sproutlapse.frames.clock import Dated, in_order
-from sproutlapse.frames.decode import read_bytes
+from sproutlapse.frames.decode import Damaged, read_bytes
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.moment import Taken, taken
 from sproutlapse.work.store import Scanned
+
+# A file that was written to so shortly before it was read may have been written to again since, with the same size and
+# time: disks keep time in steps of up to 2 s (FAT), and a network disk's clock is not this machine's.
+JUST_WRITTEN_S = 4.0
+_NEVER = -1  # a time that no file has, so that it is read again
 
 
 @dataclass(frozen=True)
@@ -71,10 +77,15 @@ def _read(file: PhotoFile, known: Scanned | None) -> Scanned:
     if known is not None and (known.size, known.mtime_ns) == (file.size_bytes, file.mtime_ns):
         # A film's frames may be told to begin otherwise than before; their pictures are the same.
         return known if file.when is None else replace(known, moment=_told(_of_film(file.when, file.offset)))
-    data = read_bytes(file.path)
+    try:
+        data = read_bytes(file.path)
+        digest = hashlib.sha256(data).hexdigest()
+    except Damaged:  # larger than any photo; why, is told when it is looked at
+        data = b""
+        digest = hashlib.sha256(f"{file.frame} {file.size_bytes} {file.mtime_ns}".encode()).hexdigest()
     when = taken(data, file.frame, file.mtime_ns) if file.when is None else _of_film(file.when, file.offset)
-    moment = _told(when)
-    return Scanned(file.frame, file.size_bytes, file.mtime_ns, hashlib.sha256(data).hexdigest(), moment)
+    settled = abs(time.time() - file.mtime_ns / 1e9) > JUST_WRITTEN_S
+    return Scanned(file.frame, file.size_bytes, file.mtime_ns if settled else _NEVER, digest, _told(when))
 
 
 def _of_film(when: datetime, offset: str) -> Taken:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.findings import Findings, PlantFinding
-from sproutlapse.vision.measure import labels_png, read_labels
+from sproutlapse.vision.labels import relabelled
 from sproutlapse.work.doubt import canopy_sd_mm2, height_noise_mm, height_sd_mm
 
 COLUMNS = (
@@ -62,6 +62,16 @@ class ViewScale:
     mm_per_px: tuple[float | None, ...]
     sd_share: float
     lost: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """What makes one row unsure besides its finding: the scale's standard deviation as a share, how wide the plant was
+    seen in pixels, and how many of the photo's pixels make one of those that were measured."""
+
+    scale_sd: float
+    widest_px: float
+    step: int
 
 
 @dataclass
@@ -167,7 +177,7 @@ def settle(
             pot = ways.since_first(k, frame.view, None if stood is None else [v * (mm_here[k] or 1.0) for v in stood])
             size = mm_here[k] or 1.0
             widths[k] = sorted([*widths.get(k, [0.0, 0.0]), (seen.width_px or 0.0) * size])[1:]
-            doubt = sd_here, widths[k][0] / size
+            doubt = Doubt(sd_here, widths[k][0] / size, frame.found.step)
             figures = _figures(seen, plant, tray.view.from_ == "above", mm_here[k], doubt)
             there = stood is not None and not hidden and k not in lost
             if there and stubs.alone(k, frame.view, (seen.height_px or 0.0) * size):
@@ -209,9 +219,9 @@ def emergence(frames: Sequence[UsedFrame], tray: Tray) -> list[int | None]:
     out: list[int | None] = []
     for k in range(len(tray.plants)):
         there = [i for i, f in enumerate(frames) if f.found.stood(k) is not None and not f.found.hidden(k)]
-        first = emerged_from(
-            [frames[index].found.plants[k].tissue_px >= PRESENT_PX for index in there], tray.judge.emerged_frames
-        )
+        least = [PRESENT_PX * frames[index].found.step ** 2 for index in there]
+        present = [frames[index].found.plants[k].tissue_px >= px for index, px in zip(there, least, strict=True)]
+        first = emerged_from(present, tray.judge.emerged_frames)
         out.append(None if first is None else there[first])
     return out
 
@@ -228,15 +238,11 @@ def settled_labels(png: bytes, up: Sequence[bool]) -> bytes:
     """
     table = np.zeros(256, np.uint8)
     table[1 : len(up) + 1] = np.where(up, np.arange(1, len(up) + 1), 0)
-    return png if all(up) else labels_png(table[read_labels(png)])
+    return png if all(up) else relabelled(png, table)
 
 
-def _figures(
-    seen: PlantFinding, plant: Plant, above: bool, mm: float | None, doubt: tuple[float, float]
-) -> dict[str, object]:
-    """One row's figures from one finding; `doubt` is the scale's standard deviation as a share and how wide the plant
-    was seen, in pixels."""
-    scale_sd, widest = doubt
+def _figures(seen: PlantFinding, plant: Plant, above: bool, mm: float | None, doubt: Doubt) -> dict[str, object]:
+    """One row's figures from one finding."""
     nan = float("nan")
     out: dict[str, object] = dict.fromkeys((*COLUMNS[3:15], *COLUMNS[17:]), nan)
     out.update(seedlings=0, cut_off=False, canopy_px=0.0, canopy_mm2=nan if mm is None else 0.0)
@@ -248,7 +254,7 @@ def _figures(
     out.update(leaf_l=_or_nan(seen.leaf_l), leaf_a=_or_nan(seen.leaf_a), leaf_b=_or_nan(seen.leaf_b))
     if mm is not None:
         area = seen.tissue_px * mm**2
-        out.update(canopy_mm2=area, canopy_sd_mm2=canopy_sd_mm2(seen, mm, scale_sd))
+        out.update(canopy_mm2=area, canopy_sd_mm2=canopy_sd_mm2(seen, mm, doubt.scale_sd, step=doubt.step))
         out["width_mm"] = nan if seen.width_px is None else seen.width_px * mm
     if above:
         return out
@@ -256,23 +262,23 @@ def _figures(
         height_px=nan if seen.height_px is None else seen.height_px,
         lean_deg=nan if seen.lean_deg is None else seen.lean_deg,
     )
-    out.update(_leafiness(seen, plant, mm))
+    out.update(_leafiness(seen, plant, mm, doubt.step))
     if mm is not None and seen.height_px is not None:
         out["height_mm"] = seen.height_px * mm
         out["tips_mm"] = nan if seen.tips_px is None else seen.tips_px * mm
         if not seen.cut_off:
-            sd = height_sd_mm(seen, mm, scale_sd, plant.soil_within_mm, widest)
-            out.update(height_noise_mm=height_noise_mm(seen, mm, widest), height_sd_mm=sd)
+            sd = height_sd_mm(seen, mm, doubt.scale_sd, plant.soil_within_mm, doubt.widest_px, step=doubt.step)
+            out.update(height_noise_mm=height_noise_mm(seen, mm, doubt.widest_px, step=doubt.step), height_sd_mm=sd)
     return out
 
 
-def _leafiness(seen: PlantFinding, plant: Plant, mm: float | None) -> dict[str, float]:
+def _leafiness(seen: PlantFinding, plant: Plant, mm: float | None, step: int) -> dict[str, float]:
     """Bare stem, leaf area and height-to-leaf; grass-like seedlings carry no such leaf, nor is it known of a habit yet
     to be told."""
     if plant.habit in ("grasslike", None) or seen.height_px is None:
         return {"leaf_mm2": float("nan") if mm is None else seen.tissue_px * mm**2}
     stem = seen.stem_px
-    bare = 0.0 if stem is None else stem * (seen.stem_width_px or STEM_PX)
+    bare = 0.0 if stem is None else stem * (seen.stem_width_px or STEM_PX * step)
     leaf = max(seen.tissue_px - bare, LEAST_LEAF * seen.tissue_px)
     out = {"height_to_leaf": seen.height_px / sqrt(leaf) if leaf > 0 else float("nan")}
     if mm is not None:

@@ -7,20 +7,28 @@ measured under, so that a folder that grew, a name that changed or a copy cost n
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
-from collections.abc import Iterable
-from contextlib import suppress
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.vision.findings import Findings
+from sproutlapse.work.holder import held_in_words, keeps_locks, leave_note, take_note_away
 
 NAME = "store.sqlite"
 LAYOUT = 1
 
 WAIT_S = 1.0  # for another run that is just ending
+
+# Exclusive first: then the write-ahead log needs no shared memory, which network disks do not have. FULL, since with
+# NORMAL the log is not flushed when a photo's findings are kept, and they would go when the power fails ("WAL mode does
+# lose durability": SQLite, "PRAGMA synchronous"). It costs 4 ms a photo on a disk that flushes in that time.
+_SETTINGS = ("PRAGMA locking_mode=EXCLUSIVE", "PRAGMA journal_mode=WAL", "PRAGMA synchronous=FULL")
 
 _TABLES = (
     "CREATE TABLE IF NOT EXISTS about (key TEXT PRIMARY KEY, value TEXT NOT NULL)",
@@ -31,21 +39,29 @@ _TABLES = (
     "PRIMARY KEY (digest, reference))",
 )
 
+_OUR_TABLES = frozenset({"about", "files", "looks", "findings"})
+
 _MAY_WRITE = "Check that the folder is there and that you may write in it, or name another with --out."
 _FULL = "Make room and run again: it goes on where it stopped."
 _FULL_OR_LOCKED = "Make room, check that you may write there, then run again: it goes on where it stopped."
 _BROKEN = "Move this file away and run again: the photos are kept, and all are measured anew."
+_OTHER = "Name another folder with --out, or use the version that wrote them."
+_WAIT = "Wait until it has ended, or name another folder with --out."
+_OWN_DISK = "Name a folder on a disk of this machine with --out."
+_NO_LOCKS = "this disk keeps no locks, as some network disks do: two runs could spoil each other's results unseen."
 _TROUBLES = {
-    sqlite3.SQLITE_BUSY: (
-        "these results are in use by another run.",
-        "Wait until it has ended, or name another folder with --out.",
-    ),
     sqlite3.SQLITE_FULL: ("the disk is full.", _FULL),
     sqlite3.SQLITE_IOERR: ("the disk takes no more, may only be read, or failed.", _FULL_OR_LOCKED),
     sqlite3.SQLITE_READONLY: ("the store may only be read.", _MAY_WRITE),
+    sqlite3.SQLITE_CANTOPEN: ("the store cannot be opened or made there.", _MAY_WRITE),
     sqlite3.SQLITE_NOTADB: ("this file is no store of ours.", _BROKEN),
     sqlite3.SQLITE_CORRUPT: ("the store is broken.", _BROKEN),
 }
+_CANNOT_LOCK = frozenset(
+    {sqlite3.SQLITE_IOERR_LOCK, sqlite3.SQLITE_IOERR_RDLOCK, sqlite3.SQLITE_IOERR_UNLOCK,
+     sqlite3.SQLITE_IOERR_CHECKRESERVEDLOCK}
+)  # fmt: skip
+_NO_WRITING = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN})
 
 Step = tuple[str, tuple[Any, ...]]
 
@@ -80,10 +96,9 @@ class Store:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / NAME
-        try:
-            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S)
-        except sqlite3.Error as error:
-            raise self._trouble(error) from error
+        self._noted = False
+        with self._told():
+            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S, check_same_thread=False)
         try:
             self._open()
         except BaseException:
@@ -91,18 +106,66 @@ class Store:
             raise
 
     def _open(self) -> None:
-        # Exclusive first: then the write-ahead log needs no shared memory, which network disks do not have.
-        for statement in ("PRAGMA locking_mode=EXCLUSIVE", "PRAGMA journal_mode=WAL", "PRAGMA synchronous=NORMAL"):
+        for statement in _SETTINGS:
             self._read(statement)
-        self._within([(statement, ()) for statement in _TABLES])
-        layout = self.about("layout")
+        # The lock itself is taken by the first writing, even of nothing.
+        self._within([])
+        leave_note(self.path.parent)
+        self._noted = True
+        self._must_be_ours()
+
+    @classmethod
+    def to_read(cls, folder: Path) -> Store:
+        """A store that is only read from: also where the disk may not be written.
+
+        Raises
+        ------
+        ResultsError
+            As when it is opened, and where a run that was broken off there can be ended only on a disk that may be
+            written.
+        """
+        try:
+            return cls(folder)
+        except ResultsError as error:
+            cause = error.__cause__
+            if not isinstance(cause, sqlite3.Error) or cause.sqlite_errorcode & 0xFF not in _NO_WRITING:
+                raise
+        log = folder / (NAME + "-wal")
+        if log.is_file() and log.stat().st_size:
+            raise ResultsError(
+                "the last run here was broken off or still runs, and this disk may only be read.",
+                where=str(folder),
+                remedy="Copy the folder to a disk that may be written, and take the copy.",
+            )
+        store = cls.__new__(cls)
+        store.path, store._noted = folder / NAME, False
+        with store._told():
+            place = f"file:{quote(os.fsencode(store.path))}?mode=ro&immutable=1"
+            store._db = sqlite3.connect(place, uri=True, isolation_level=None)
+        try:
+            store._must_be_ours()
+        except BaseException:
+            store.close()
+            raise
+        return store
+
+    def _must_be_ours(self) -> None:
+        """Make the tables of a new store; stop before one that this version does not wholly know is touched."""
+        there = {str(row[0]) for row in self._read("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        if not there <= _OUR_TABLES:
+            raise ResultsError(
+                "this data base is another program's, or of a later version.", where=str(self.path), remedy=_OTHER
+            )
+        layout = self.about("layout") if "about" in there else None
         if layout is None:
-            self.set_about({"layout": LAYOUT})
+            # In one go with its number, so that a store is either wholly there or not at all.
+            number = ("INSERT OR REPLACE INTO about VALUES (?, ?)", ("layout", _json(LAYOUT)))
+            self._within([*((statement, ()) for statement in _TABLES), number])
         elif layout != LAYOUT:
             raise ResultsError(
-                f"these results were written by another version (layout {layout}).",
+                f"these results were written by another version (layout {layout}, this one writes {LAYOUT}).",
                 where=str(self.path),
-                remedy="Name another folder with --out, or use the version that wrote them.",
+                remedy=_OTHER,
             )
 
     def __enter__(self) -> Store:
@@ -113,6 +176,8 @@ class Store:
 
     def close(self) -> None:
         """Close the file and let others use it."""
+        if self._noted:
+            take_note_away(self.path.parent)
         # What is told of a full disk here was told by the last write already.
         with suppress(sqlite3.Error):
             self._db.close()
@@ -120,7 +185,8 @@ class Store:
     def about(self, key: str) -> Any:
         """A value of the run as a whole, or None."""
         rows = self._read("SELECT value FROM about WHERE key = ?", (key,))
-        return json.loads(rows[0][0]) if rows else None
+        with self._understood():
+            return json.loads(rows[0][0]) if rows else None
 
     def set_about(self, values: dict[str, Any]) -> None:
         """Keep values of the run as a whole, all or none."""
@@ -140,12 +206,18 @@ class Store:
     def looks(self) -> dict[str, tuple[str, dict[str, Any]]]:
         """By digest: why a photo is damaged (empty if it is not) and its look as plain values."""
         rows = self._read("SELECT digest, damaged, look FROM looks")
-        return {digest: (damaged, json.loads(look)) for digest, damaged, look in rows}
+        with self._understood():
+            return {digest: (damaged, json.loads(look)) for digest, damaged, look in rows}
 
     def measured(self, reference: str) -> dict[str, Findings]:
         """Findings under a reference by digest, without label pictures."""
         rows = self._read("SELECT digest, found FROM findings WHERE reference = ?", (reference,))
-        return {digest: Findings.from_values(json.loads(found), b"") for digest, found in rows}
+        with self._understood():
+            return {digest: Findings.from_values(json.loads(found), b"") for digest, found in rows}
+
+    def digests(self, reference: str) -> set[str]:
+        """Digests of the photos that were measured under a reference."""
+        return {row[0] for row in self._read("SELECT digest FROM findings WHERE reference = ?", (reference,))}
 
     def with_fault(self, reference: str, begins: str) -> int:
         """How many photos have a fault under a reference that begins with these words."""
@@ -172,27 +244,50 @@ class Store:
         self._within([(f"DELETE FROM findings WHERE reference NOT IN ({places})", references)])
 
     def _read(self, statement: str, values: tuple[Any, ...] = ()) -> list[Any]:
-        try:
+        with self._told():
             return self._db.execute(statement, values).fetchall()
-        except sqlite3.Error as error:
-            raise self._trouble(error) from error
 
     def _within(self, steps: Iterable[Step]) -> None:
+        with self._told():
+            try:
+                self._db.execute("BEGIN IMMEDIATE")
+                for statement, values in steps:
+                    self._db.execute(statement, values)
+                self._db.execute("COMMIT")
+            except sqlite3.Error:
+                with suppress(sqlite3.Error):
+                    self._db.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """A data base's error as a person needs it."""
         try:
-            self._db.execute("BEGIN IMMEDIATE")
-            for statement, values in steps:
-                self._db.execute(statement, values)
-            self._db.execute("COMMIT")
+            yield
         except sqlite3.Error as error:
-            with suppress(sqlite3.Error):
-                self._db.execute("ROLLBACK")
             raise self._trouble(error) from error
 
+    @contextmanager
+    def _understood(self) -> Iterator[None]:
+        """What stands in the store but is not as this version writes it."""
+        try:
+            yield
+        except (ValueError, TypeError, KeyError) as error:
+            raise ResultsError(
+                f"what stands in the store is not understood by this version ({error}).",
+                where=str(self.path),
+                remedy=f"Use the version that wrote it. Or: {_BROKEN[0].lower()}{_BROKEN[1:]}",
+            ) from error
+
     def _trouble(self, error: sqlite3.Error) -> ResultsError:
-        """What a data base's error means for a person."""
-        # The low byte is the kind of error, the rest its details: SQLite's result codes.
-        kind = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        what, remedy = _TROUBLES.get(kind, (f"the store cannot be used ({error}).", _MAY_WRITE))
+        code = getattr(error, "sqlite_errorcode", 0)
+        kind = code & 0xFF  # the low byte is the kind of error, the rest its details: SQLite's result codes
+        if kind == sqlite3.SQLITE_BUSY and keeps_locks(self.path.parent):
+            what, remedy = f"these results are in use by {held_in_words(self.path.parent)}.", _WAIT
+        elif kind == sqlite3.SQLITE_BUSY or code in _CANNOT_LOCK:
+            what, remedy = _NO_LOCKS, _OWN_DISK
+        else:
+            what, remedy = _TROUBLES.get(kind, (f"the store cannot be used ({error}).", _MAY_WRITE))
         return ResultsError(what, where=str(self.path), remedy=remedy)
 
 

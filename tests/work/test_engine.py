@@ -1,37 +1,31 @@
 """Many photos measured: each in full, whatever the order and the number of workers."""
 
-import hashlib
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from shelf_photos import FEW, half_tray
+from few_tasks import by_frame, shared_of, tasks_of
+from shelf_photos import FEW
 
 from sproutlapse.errors import PhotosError
-from sproutlapse.frames import audit
-from sproutlapse.vision.reference import make_reference
-from sproutlapse.work.engine import Shared, Task, Told, look_at, measure_all, measure_photo
-
-
-def tasks_of(folder: Path, names: list[str] = FEW) -> list[Task]:
-    return [Task(name, folder / name, hashlib.sha256((folder / name).read_bytes()).hexdigest()) for name in names]
+from sproutlapse.work.crew import LocalCrew
+from sproutlapse.work.engine import Shared, Task, Told, measure_photo
 
 
 @pytest.fixture(scope="module")
 def shared(few_photos: Path) -> Shared:
-    seen = [look_at(task) for task in tasks_of(few_photos, FEW[:7])]
-    pictures = [picture for _, picture in seen if picture is not None]
-    usual = audit.usual([audit.Look(**told.look) for told, _ in seen])
-    return Shared(make_reference(pictures, half_tray(), "test"), usual, half_tray())
+    return shared_of(few_photos)
 
 
-def by_frame(told: list[Told]) -> dict[str, Told]:
-    return {one.task.frame: one for one in told}
+def measure_all(tasks: list[Task], shared: Shared, *, workers: int) -> list[Told]:
+    with LocalCrew(workers) as crew:
+        crew.get_ready(len(FEW) if tasks else 0)
+        return list(crew.measure(tasks, shared))
 
 
 def test_two_workers_find_the_same_as_one(few_photos: Path, shared: Shared):
     tasks = tasks_of(few_photos)
-    alone, together = (by_frame(list(measure_all(tasks, shared, workers=n))) for n in (1, 2))
+    alone, together = (by_frame(measure_all(tasks, shared, workers=n)) for n in (1, 2))
     assert together == alone
     assert set(alone) == set(FEW)
 
@@ -46,7 +40,7 @@ def test_plants_are_found_where_they_stand_and_not_on_bare_soil(few_photos: Path
 
 def test_a_damaged_photo_is_told_and_the_others_go_on(shelf: Path, shared: Shared):
     (shelf / FEW[2]).write_bytes(b"nothing")
-    told = by_frame(list(measure_all(tasks_of(shelf, FEW[:4]), shared, workers=2)))
+    told = by_frame(measure_all(tasks_of(shelf, FEW[:4]), shared, workers=2))
     assert [frame for frame, one in told.items() if one.damaged] == [FEW[2]]
     assert sum(one.found is not None for one in told.values()) == 3
 
@@ -55,7 +49,7 @@ def test_a_photo_that_changed_since_it_was_entered_is_not_measured_under_the_old
     tasks = tasks_of(shelf, FEW[:2])
     (shelf / FEW[1]).write_bytes((shelf / FEW[0]).read_bytes())
     with pytest.raises(PhotosError, match="changed while it was looked at"):
-        list(measure_all(tasks, shared, workers=1))
+        measure_all(tasks, shared, workers=1)
 
 
 @pytest.mark.parametrize("workers", [1, 2])
@@ -63,7 +57,7 @@ def test_a_photo_that_went_ends_in_a_message_with_its_name(shelf: Path, shared: 
     tasks = tasks_of(shelf, FEW[:3])
     (shelf / FEW[1]).unlink()
     with pytest.raises(PhotosError, match=FEW[1]) as caught:
-        list(measure_all(tasks, shared, workers=workers))
+        measure_all(tasks, shared, workers=workers)
     assert caught.value.remedy
 
 
@@ -75,4 +69,4 @@ def test_a_dark_photo_is_not_measured(few_photos: Path, shared: Shared):
 
 
 def test_nothing_to_measure_is_no_error(shared: Shared):
-    assert list(measure_all([], shared, workers=4)) == []
+    assert measure_all([], shared, workers=4) == []

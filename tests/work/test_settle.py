@@ -9,7 +9,7 @@ import pytest
 
 from sproutlapse.tray import Judge, Plant, Tray, View
 from sproutlapse.vision.findings import Findings, PlantFinding
-from sproutlapse.vision.measure import labels_png, read_labels
+from sproutlapse.vision.labels import labels_png, read_labels
 from sproutlapse.work.settle import COLUMNS, UsedFrame, ViewScale, emerged_from, settle, settled_labels
 
 NOTHING = PlantFinding(0.0)
