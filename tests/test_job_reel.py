@@ -88,7 +88,7 @@ def test_page_film_and_story_come_from_the_results_and_the_film(film, results):
     assert report_job(results, progress=Silent()).report == results / "report.html"
     page = (results / "report.html").read_text("utf-8")
     assert page.count("data:image/jpeg") > len(FEW) // 2 and "frame-000011" in page
-    made = film_job(results, options=FilmOptions(height=240), progress=Silent()).film
+    made = film_job(results, options=FilmOptions(height_px=240), progress=Silent()).film
     assert made is not None and made.stat().st_size > 10_000
     plant = table(results, "plants.csv")["plant"][0]
     assert any("2026-03-" in line for line in explain_job(results, plant))
