@@ -2,8 +2,8 @@
 
     sudo python scripts/full_disk.py FOLDER --out OUT [--first-kb 64] [--more-kb 256]
 
-FOLDER holds photos. A disk in memory (tmpfs) of so few kB is put up below OUT, and a run writes its results there. It must
-end with what is full and what to do, in plain words, and leave nothing unfinished. Then the disk gets more room and the
+FOLDER holds photos. A disk in memory (tmpfs) of so few kB is put up below OUT, and a run writes its results there. It
+must end with what is full and what to do, in plain words, and leave nothing unfinished. Then the disk gets more room and the
 run is started again, until it comes to its end. All its files must be those of a run with room enough. Linux only, and
 only for who may put up disks.
 """

@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any
 from sproutlapse import __version__, spent
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_again import Before, again_in_words, goes_on, may_go_on
 from sproutlapse.job_cover import STAYS_OFF, Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import with_looked
-from sproutlapse.job_tray import NAME as TRAY
-from sproutlapse.job_tray import Given, complete_tray, corrected_before, must_not_lose_edits, put_tray
+from sproutlapse.job_reel import keep_times, notes_of
+from sproutlapse.job_tray import Given, complete_tray, corrected_before, must_not_lose_edits, put_tray, tray_beside
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress
 from sproutlapse.vision.colour import Bytes
@@ -107,6 +108,8 @@ class Steps:
         Open.
     folder, out, tray_path
         Photos, results, and the tray.toml that was asked for.
+    film_times
+        When the frames were taken, where `folder` is a film; see `times_of`.
     """
 
     store: Store
@@ -116,6 +119,7 @@ class Steps:
     crew: Crew
     progress: Progress
     remembered: Remembered = field(default_factory=Remembered)
+    film_times: FilmTimes | None = None
 
     def take_up(self) -> None:
         """Before the first round: results of a later version are left alone, what a broken run left beside is cleared.
@@ -186,7 +190,13 @@ class Steps:
         ways = Ways(self.measure, lambda: looks_of(store), seed, lambda reference: done(store, reference))
         with spent.part("further views"):
             later = further_views(scanned.photos, store, shared, now.begun.first.photos, ways)
-        notes = [*now.begun.notes, *shared.reference.notes, *later.notes, *scanned.messages]
+        notes = [
+            *now.begun.notes,
+            *shared.reference.notes,
+            *later.notes,
+            *notes_of(self.folder, self.film_times),
+            *scanned.messages,
+        ]
         notes += origin_in_words(store, shared.reference.digest, *later.references)
         before = store.about("tray"), events_told(self.out / "events.csv")
         ways_there = ways_to(self.folder, self.out)
@@ -195,9 +205,10 @@ class Steps:
         store.set_about({"folder": str(self.folder), "ways": ways_there, **told})
         store.drop_other_references(shared.reference.digest, *later.references)
         whole = assembled(store, self.folder, self.out, scanned, self.remembered.judged)
-        put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=self.folder / TRAY)
-        gone = gone_in_words(before[1], whole.events, what_changed(before[0], shared.tray))
-        return with_looked(store, whole), [*now.said, *gone]
+        put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=tray_beside(self.folder))
+        retimed = keep_times(store, self.folder, self.film_times)
+        why = "the film's times were told otherwise" if retimed else what_changed(before[0], shared.tray)
+        return with_looked(store, whole), [*now.said, *retimed, *gone_in_words(before[1], whole.events, why)]
 
     def _scanned(self, files: Sequence[PhotoFile]) -> Scan:
         with spent.part("dates and hashes"), self.progress.stage("reading dates", len(files)) as stage:
