@@ -3,9 +3,9 @@
     sudo python scripts/full_disk.py FOLDER --out OUT [--first-kb 64] [--more-kb 256]
 
 FOLDER holds photos. A disk in memory (tmpfs) of so few kB is put up below OUT, and a run writes its results there. It
-must end with what is full and what to do, in plain words, and leave nothing unfinished. Then the disk gets more room and the
-run is started again, until it comes to its end. All its files must be those of a run with room enough. Linux only, and
-only for who may put up disks.
+must end with what is full and what to do, in plain words, and leave nothing unfinished. Then the disk gets more room
+and the run is started again, until it comes to its end. All its files must be those of a run with room enough. Linux
+only, and only for who may put up disks.
 """
 
 from __future__ import annotations

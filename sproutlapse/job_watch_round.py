@@ -131,9 +131,7 @@ class Rounds:
 
     def _steps(self, store: Store, crew: Crew) -> Steps:
         place = self.place
-        return Steps(
-            store, place.folder, place.out, place.tray_path, crew, Silent(), self.remembered, place.film_times
-        )
+        return Steps(store, place.folder, place.out, place.tray_path, crew, Silent(), self.remembered, place.film_times)
 
     def judge(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> list[PhotoFile]:
         """Look at files that came, oldest first, as many as fit into one round; those that are whole."""
