@@ -121,11 +121,11 @@ def test_a_call_that_is_left_early_leaves_nothing_and_the_keyboard_stops_no_work
 
 
 def test_one_worker_measures_here_with_one_thread_and_leaves_the_threads_as_they_were(few_photos, shared, alone):
-    before, during = cv2.getNumThreads(), set()
+    before, during, started = cv2.getNumThreads(), set(), workers()
     with LocalCrew(1) as crew:
-        assert not workers()
         for told in crew.measure(tasks_of(few_photos, FEW[:2]), shared):
             during.add(cv2.getNumThreads())
             assert told == alone[told.task.frame]
     assert during == {1}
+    assert workers() == started
     assert cv2.getNumThreads() == before
