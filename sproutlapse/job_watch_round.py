@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sproutlapse.errors import PhotosError
+from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames.find import PhotoFile, natural_order, photos
 from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job import write_tables_of
@@ -86,6 +86,33 @@ class Outcome:
         return self.round.scanned
 
 
+class EndedError(SproutlapseError):
+    """The person ends the watch while photos are measured; what was measured is kept."""
+
+
+class _Ended(Crew):
+    """A crew that stops between two photos when the person wants it to."""
+
+    def __init__(self, crew: Crew, stopped: Callable[[], bool]) -> None:
+        self._crew, self._stopped = crew, stopped
+
+    @property
+    def unlike(self) -> Sequence[str]:
+        return self._crew.unlike
+
+    def get_ready(self, photos: int) -> None:
+        self._crew.get_ready(photos)
+
+    def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
+        for told in self._crew.measure(tasks, shared):
+            yield told
+            if self._stopped():
+                raise EndedError("ended while photos were measured.")
+
+    def close(self) -> None:
+        self._crew.close()
+
+
 @dataclass
 class Rounds:
     """One round after the other on one tray.
@@ -130,8 +157,10 @@ class Rounds:
             return Arrivals({frame: Stamp(one.size, one.mtime_ns) for frame, one in store.scanned().items()})
 
     def _steps(self, store: Store, crew: Crew) -> Steps:
-        place = self.place
-        return Steps(store, place.folder, place.out, place.tray_path, crew, Silent(), self.remembered, place.film_times)
+        place, ended = self.place, _Ended(crew, self.stopped)
+        return Steps(
+            store, place.folder, place.out, place.tray_path, ended, Silent(), self.remembered, place.film_times
+        )
 
     def judge(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> list[PhotoFile]:
         """Look at files that came, oldest first, as many as fit into one round; those that are whole."""

@@ -259,10 +259,10 @@ def _start() -> None:
     cv2.setNumThreads(1)
     # Stopping from the keyboard is the main process's part; a worker would only print where it was.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    threading.Thread(target=end_with_parent, daemon=True).start()
 
 
-def _end_with_parent() -> None:
+def end_with_parent() -> None:
     """A worker whose main process was killed would wait for photos for ever."""
     parent = parent_process()
     if parent is not None:
