@@ -32,7 +32,7 @@ from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import Scanned, Store
-from sproutlapse.work.usable import FirstUsable, Looks, none_usable, reasons
+from sproutlapse.work.usable import FirstUsable, Judged, Looks, none_usable
 from sproutlapse.work.views import kept_views, measured, norms, usual_looks
 
 if TYPE_CHECKING:
@@ -77,11 +77,14 @@ class Remembered:
         Of the first photos by digest, while not all of them are there.
     scanned
         Files by frame that were read and are not in the store yet.
+    judged
+        Why photos are left out.
     """
 
     begun: tuple[list[Any], Begun] | None = None
     pictures: dict[str, Bytes] = field(default_factory=dict)
     scanned: dict[str, Scanned] = field(default_factory=dict)
+    judged: Judged = field(default_factory=Judged)
 
 
 @dataclass(frozen=True)
@@ -196,7 +199,7 @@ class Steps:
         told = {"views": [view.to_values() for view in later.views], **_about(shared, now.begun.first, notes)}
         store.set_about({"folder": str(self.folder), "ways": ways_there, **told})
         store.drop_other_references(shared.reference.digest, *later.references)
-        whole = assembled(store, self.folder, self.out, scanned)
+        whole = assembled(store, self.folder, self.out, scanned, self.remembered.judged)
         put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=tray_beside(self.folder))
         retimed = keep_times(store, self.folder, self.film_times)
         why = "the film's times were told otherwise" if retimed else what_changed(before[0], shared.tray)
@@ -332,8 +335,8 @@ def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> Mapping[str,
     }
 
 
-def assembled(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
-    """Everything above the measuring, from the store."""
+def assembled(store: Store, folder: Path, out: Path, scanned: Scan, judged: Judged | None = None) -> Results:
+    """Everything above the measuring, from the store; `judged` may hold what was told of the photos before."""
     from sproutlapse.outputs import assemble
 
     views = kept_views(store)
@@ -341,6 +344,6 @@ def assembled(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     looks = looks_of(store)
     norm, later = audit.usual(usual_looks(store.about("usual_from"), looks)), norms(views, looks)
     other = {digest: later[number - 1] for digest, number in told.view.items()}
-    why = reasons(scanned.photos, looks, told.found.get, norm, other.get)
+    why = (judged or Judged()).reasons(scanned.photos, looks, told.found.get, norm, other.get)
     sizes = {digest: look for digest, (_why, look) in looks.items()}
     return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, told=told, views=views)

@@ -37,6 +37,7 @@ POLL_S = 0.3  # from one look at the folder to the next
 # A round that failed is tried again after so long without anything new, then each time twice as long.
 AGAIN_S, AGAIN_AT_MOST_S = 5.0, 300.0
 NEWS_AT_LEAST_S = 60.0  # photos that come without end do not hold news back for longer
+IDLE_S = 300.0  # workers with nothing to do are sent home
 LAST_WORDS_S = 5.0  # for what is being sent when the watch ends
 
 
@@ -113,7 +114,7 @@ class Watch:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:  # fmt: skip
         self.place, self.wishes, self.stop, self.clock = place, wishes, stop, clock
-        self.rounds = Rounds(place, crew, stop.is_set)
+        self.rounds = Rounds(place, crew, stop.is_set, clock)
         self.glance = Glance(place.folder, place.photos, clock)
         self.news = Newsroom(wishes.asked, wishes.night, place.folder, place.out, self.rounds.store, clock)
         self.pages = PageMaker(wishes.film, wishes.page, clock)
@@ -150,6 +151,8 @@ class Watch:
             if line := self.pages.step():
                 self.say(line)
             self._silent()
+            if self.clock() - self.rounds.crew_used > IDLE_S:
+                self.rounds.crew.close()  # single photos need none; a burst calls them again
             self._pause = AGAIN_S if not self._trouble else self._pause
         except (SproutlapseError, OSError) as error:
             self._troubled(error)
@@ -220,7 +223,9 @@ class Watch:
         if outcome.new:
             self.say(line_of(whole, [photo.file.frame for photo in outcome.new]))
             self._came(outcome)
-        notes = [*outcome.said, *outcome.round.begun.notes, *outcome.round.begun.shared.reference.notes]
+        # While it is made anew with each of the first photos, nobody wants to hear of it each time.
+        said = outcome.said if outcome.complete else ()
+        notes = [*said, *outcome.round.begun.notes, *outcome.round.begun.shared.reference.notes]
         for line in [*notes, *outcome.scanned.messages]:
             if line not in self._said:
                 self._said.add(line)

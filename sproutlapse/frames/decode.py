@@ -78,8 +78,8 @@ def read_bytes(path: Path) -> bytes:
     except OSError as err:
         if not path.parent.is_dir():
             raise PhotosError(
-                "the folder went away while its photos were read",
-                where=str(path.parent),
+                "the folder of this photo is not there any more",
+                where=str(path),
                 remedy="bring it back (plug in the card, connect the disk), then run again: what is measured is kept",
             ) from err
         raise PhotosError(

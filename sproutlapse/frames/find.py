@@ -9,6 +9,7 @@ import stat
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 
 from natsort import natsort_keygen, ns
@@ -64,6 +65,7 @@ class PhotoFile:
     offset: str = ""
 
 
+@lru_cache(maxsize=1 << 17)
 def natural_order(frame: str) -> tuple[object, ...]:
     """Sort key of a frame's path: IMG_2 before IMG_10, folders before what follows them, upper and lower case alike."""
     return (natural_key(frame), frame)
