@@ -8,15 +8,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sproutlapse.errors import ResultsError
+from sproutlapse.errors import ResultsError, SproutlapseError
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.job_again import must_be_read
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_looked import keep_looked, with_looked
-from sproutlapse.job_steps import Steps, assembled, done
+from sproutlapse.job_steps import MEASURING, Steps, assembled, done
 from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Progress, Silent
 from sproutlapse.spent import part
 from sproutlapse.work.crew import Crew, LocalCrew
+from sproutlapse.work.leftovers import clear_leftovers
 from sproutlapse.work.place import photos_of, results_folder
 from sproutlapse.work.scan import scan
 from sproutlapse.work.store import NAME, Store
@@ -83,6 +85,7 @@ def run_job(
     with Store(out) as store, ExitStack() as own:
         crew = crew or own.enter_context(LocalCrew(workers))
         steps = Steps(store, folder, out, tray_path, crew, progress)
+        steps.take_up()
         now = steps.begin(files, given)
         steps.measure(now.scanned.photos, now.begun.shared)
         whole, said = steps.finish(now)
@@ -119,7 +122,7 @@ def open_results(results: Path) -> Results:
     ResultsError
         If no run has come to its end there.
     """
-    with opened(results) as store:
+    with opened(results, to_read=True) as store:
         return again(store, results)
 
 
@@ -142,19 +145,24 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside:
         return people(whole, store, film=True, report=False, progress=progress, options=options, beside=others)
 
 
-def opened(results: Path) -> Store:
-    """The store of a results folder in which a run came to its end."""
+def opened(results: Path, *, to_read: bool = False) -> Store:
+    """The store of a results folder in which a run came to its end: only to be read, or for files to be written."""
     if not (results / NAME).is_file():
         raise ResultsError(
             "no results of a run are here.",
             where=str(results),
             remedy=f"Run first: sproutlapse run FOLDER --out {results}",
         )
-    return Store(results)
+    if to_read:
+        return Store.to_read(results)
+    store = Store(results)
+    clear_leftovers(results)
+    return store
 
 
 def again(store: Store, results: Path) -> Results:
     """Results from the store alone, as the last run left it; the photos need not be there."""
+    must_be_read(store, results, MEASURING)
     reference, scanned = store.about("reference"), store.scanned()
     digests = {one.digest for one in scanned.values()}
     if reference is None or not digests <= done(store, str(reference)) or not digests >= set(store.about("usual_from")):
@@ -190,12 +198,18 @@ def people(
     lines = care_lines(results)
     lines[1:1] = said
     film_path = results.out / "film.mp4"
+    trouble: SproutlapseError | None = None
     if film:
         from sproutlapse.job_film import film_made
 
-        with part("film"):
-            film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
-        lines += told
+        try:
+            with part("film"):
+                film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
+            lines += told
+        except SproutlapseError as error:
+            if not report:
+                raise
+            trouble = error  # a disk that is too full for the film may still hold the page
     page: Path | None = None
     if report:
         from sproutlapse.report.page import write_report
@@ -204,5 +218,7 @@ def people(
             page = write_report(results, film=film_path if film_path.is_file() else None)
             stage.advance()
         lines.append(f"Report: {page}")
+    if trouble is not None:
+        raise trouble
     lines.append(f"Tables: {results.out}")
     return JobSummary(results.out, page, film_path if film else None, lines, len(results.frames))

@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from sproutlapse.errors import ResultsError
-from sproutlapse.job import open_results
+from sproutlapse.job import open_results, opened
 from sproutlapse.progress import Progress
 from sproutlapse.work.files import csv_bytes, is_device, put, told_apart
-from sproutlapse.work.store import Store
 
 if TYPE_CHECKING:
     from sproutlapse.growth.fair_pots import By, Pot, SeenTray
@@ -150,7 +149,7 @@ def opened_together(results: Sequence[Path], progress: Progress) -> list[tuple[S
     with progress.stage("reading results", len(paths)) as stage:
         for path, name in zip(paths, _names(paths), strict=True):
             whole = open_results(path)
-            with Store(path) as store:
+            with opened(path, to_read=True) as store:
                 ways[path] = (store.about("version"), store.about("measuring"))
             shared = whole.run["shared_uncertainty"]
             # Between trays the largest of its views' counts.

@@ -200,6 +200,7 @@ class _Season:
             if told is not None:
                 return _Measured(out, given, files, store, told=told)
             steps = Steps(store, place.tray.folder, out, None, self.crew, self.shares.of(place.tray))
+            steps.take_up()
             now = steps.begin(files, given)
             steps.measure(now.scanned.photos, now.begun.shared)
         except BaseException:

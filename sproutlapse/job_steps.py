@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from sproutlapse import __version__, spent
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
+from sproutlapse.job_again import Before, again_in_words, goes_on, may_go_on
 from sproutlapse.job_cover import STAYS_OFF, Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import with_looked
 from sproutlapse.job_tray import NAME as TRAY
@@ -25,6 +26,7 @@ from sproutlapse.vision.reduced import tray_reduced
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.work.crew import Crew
 from sproutlapse.work.engine import Shared, Task, look_at, picture_of, step_of
+from sproutlapse.work.leftovers import clear_leftovers
 from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
@@ -112,6 +114,17 @@ class Steps:
     progress: Progress
     remembered: Remembered = field(default_factory=Remembered)
 
+    def take_up(self) -> None:
+        """Before the first round: results of a later version are left alone, what a broken run left beside is cleared.
+
+        Raises
+        ------
+        ResultsError
+            If a later version wrote there.
+        """
+        may_go_on(self.store, MEASURING)
+        clear_leftovers(self.out)
+
     def begin(self, files: Sequence[PhotoFile], given: Given) -> Round:
         """Date the photos and make what they are compared with, as far as it is not remembered.
 
@@ -127,11 +140,20 @@ class Steps:
         SproutlapseError
             If nothing can be measured, with the reason.
         """
+        last = Before.of(self.store)
         given, said = corrected_before(self.store, self.out, given, asked=self.tray_path is not None)
         must_not_lose_edits(self.store, self.out, given)
         scanned = self._scanned(files)
         self.crew.get_ready(self._not_seen(scanned.photos))
-        return Round(scanned, given, self._begun(given, scanned), tuple(said))
+        goes_on(self.store, MEASURING)
+        begun = self._begun(given, scanned)
+        again = again_in_words(
+            last, self.store, reference=begun.shared.reference.digest, tray=begun.shared.tray, first=begun.first.photos,
+            photos=scanned.photos, measuring=MEASURING,
+        )  # fmt: skip
+        for line in again:
+            self.progress.say(line)
+        return Round(scanned, given, begun, (*said, *again))
 
     def measure(self, photos: Sequence[Photo], shared: Shared) -> None:
         """Measure what the store does not hold yet; each finding is safe as soon as it is there."""
@@ -161,13 +183,14 @@ class Steps:
         ways = Ways(self.measure, lambda: looks_of(store), seed, lambda reference: done(store, reference))
         with spent.part("further views"):
             later = further_views(scanned.photos, store, shared, now.begun.first.photos, ways)
-        store.drop_other_references(shared.reference.digest, *later.references)
         notes = [*now.begun.notes, *shared.reference.notes, *later.notes, *scanned.messages]
         notes += origin_in_words(store, shared.reference.digest, *later.references)
-        store.set_about({"views": [view.to_values() for view in later.views]})
         before = store.about("tray"), events_told(self.out / "events.csv")
         ways_there = ways_to(self.folder, self.out)
-        store.set_about({"folder": str(self.folder), "ways": ways_there, **_about(shared, now.begun.first, notes)})
+        # All at once, and only then is forgotten what held before: whoever reads them finds one run or the other whole.
+        told = {"views": [view.to_values() for view in later.views], **_about(shared, now.begun.first, notes)}
+        store.set_about({"folder": str(self.folder), "ways": ways_there, **told})
+        store.drop_other_references(shared.reference.digest, *later.references)
         whole = assembled(store, self.folder, self.out, scanned)
         put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=self.folder / TRAY)
         gone = gone_in_words(before[1], whole.events, what_changed(before[0], shared.tray))

@@ -150,6 +150,7 @@ class Rounds:
         """
         place = self.place
         steps = Steps(store, place.folder, place.out, place.tray_path, self.crew, Silent(), self.remembered)
+        steps.take_up()
         files = sorted(arrivals.counted, key=lambda file: natural_order(file.frame))
         now = steps.begin(files, given_tray(place.folder, place.tray_path))
         steps.measure(now.scanned.photos, now.begun.shared)

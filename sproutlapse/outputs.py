@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from sproutlapse import __version__
 from sproutlapse.care import items_of, scene_of
 from sproutlapse.care_effect import effects
 from sproutlapse.care_season import stages
+from sproutlapse.errors import ResultsError
 from sproutlapse.frames.audit import Look
 from sproutlapse.growth.covers import covers_in_words
 from sproutlapse.growth.judge import judge
@@ -244,19 +245,31 @@ def _run_values(
     }
 
 
+_TABLES: dict[str, Callable[[Results], bytes]] = {
+    "measurements.csv": lambda results: csv_bytes(results.measurements, settle.COLUMNS),
+    "frames.csv": lambda results: csv_bytes(results.frames_table, FRAME_COLUMNS),
+    "plants.csv": lambda results: csv_bytes(results.plants),
+    "sowings.csv": lambda results: csv_bytes(results.sowings),
+    "events.csv": lambda results: csv_bytes(results.events),
+    "own-crops.csv": lambda results: csv_bytes(own_crops(results.sowings, results.tray)),
+    "light.csv": lambda results: csv_bytes(results.light),
+    "curves.csv": lambda results: csv_bytes(results.curves),
+    "run.json": lambda results: json_bytes(results.run),
+}
+
+
 def write_tables(results: Results, *, masks: bool) -> None:
     """Write every table, run.json and, if asked for, the masks."""
-    out = results.out
-    put(out / "measurements.csv", csv_bytes(results.measurements, settle.COLUMNS))
-    put(out / "frames.csv", csv_bytes(results.frames_table, FRAME_COLUMNS))
-    for name, table in (("plants", results.plants), ("sowings", results.sowings), ("events", results.events)):
-        put(out / f"{name}.csv", csv_bytes(table))
-    put(out / "own-crops.csv", csv_bytes(own_crops(results.sowings, results.tray)))
-    put(out / "light.csv", csv_bytes(results.light))
-    put(out / "curves.csv", csv_bytes(results.curves))
-    put(out / "run.json", json_bytes(results.run))
+    troubles: list[ResultsError] = []
+    for name, make in _TABLES.items():
+        try:
+            put(results.out / name, make(results))
+        except ResultsError as error:  # one that another program holds open must not keep the others old
+            troubles.append(error)
+    if troubles:
+        raise troubles[0]
     # Masks of an earlier run are kept in step with the tables, asked for again or not.
-    if masks or (out / "masks").is_dir():
+    if masks or (results.out / "masks").is_dir():
         _write_masks(results)
 
 

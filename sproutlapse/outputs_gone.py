@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pandas as pd
+from pydantic import ValidationError
 
 from sproutlapse.tray import Tray
 
@@ -49,8 +50,11 @@ def what_changed(before: Mapping[str, Any] | None, tray: Tray) -> str:
         The tray of this run, as complete as that one.
     """
     now = tray.model_dump(mode="json", by_alias=True)
-    # A version before this one may not have known all keys.
-    before = None if before is None else Tray.model_validate(before).model_dump(mode="json", by_alias=True)
+    try:
+        # A version before this one may not have known all keys.
+        before = None if before is None else Tray.model_validate(before).model_dump(mode="json", by_alias=True)
+    except ValidationError:  # or may have known one that is no more
+        return "tray.toml has other keys in this version"
     parts = [part for part in now if before is not None and before.get(part) != now[part]]
     if not parts or before is None:
         return "photos were taken away or changed, or earlier ones were added"

@@ -33,7 +33,8 @@ MOST_MEGAPIXELS = 210
 # Nor is a file beyond this read: such a picture with 16 bits a colour and nothing compressed takes 1.26 GB.
 MOST_BYTES = 1_500_000_000
 # What a file may be, whatever its ending says. Others are kept away from: some of Pillow's readers run programs.
-FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "HEIF", "BMP", "GIF")
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP", "GIF")
+HEIF = "HEIF"  # one more, once its library is there
 TILE_SIDES = (322, 323)  # TIFF 6.0, section 15: TileWidth, TileLength
 
 # The limit above holds in place of Pillow's own, which warns of cameras of 100 megapixels.
@@ -224,19 +225,21 @@ def _plain(err: BaseException) -> str:
 
 
 def _opened(data: bytes, name: str) -> Image.Image:
+    formats: tuple[str, ...] = FORMATS
     if is_heic(data) or _ending(name) in HEIC_ENDINGS:
         _extra("pillow_heif", "heic", name, "HEIC photos").register_heif_opener()
+        formats = (*FORMATS, HEIF)
     try:
-        picture = Image.open(io.BytesIO(data), formats=FORMATS)
+        picture = Image.open(io.BytesIO(data), formats=formats)
     except UnidentifiedImageError as err:
         raise Damaged("this is not a picture, whatever its ending says") from err
     except Exception as err:  # Pillow's plug-ins raise many kinds on broken headers
         raise Damaged(f"the picture's header is broken ({_plain(err)})") from err
     _must_be_bounded(*picture.size)
     # A TIFF's tiles may be larger than it, and are decoded whole.
-    wide, high = (getattr(picture, "tag_v2", {}).get(tag) for tag in TILE_SIDES)
-    if isinstance(wide, int) and isinstance(high, int):
-        _must_be_bounded(wide, high)
+    wide, tall = (getattr(picture, "tag_v2", {}).get(tag) for tag in TILE_SIDES)
+    if isinstance(wide, int) and isinstance(tall, int):
+        _must_be_bounded(wide, tall)
     return picture
 
 

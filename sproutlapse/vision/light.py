@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sproutlapse.vision.bands import band_gain, row_bands
+from sproutlapse.vision.bands import Pieces, band_gain, pieces_of, row_bands
 from sproutlapse.vision.colour import Floats, Mask
 
 BLOCK_PX = 16  # side of the blocks whose medians are compared
@@ -100,12 +100,13 @@ def read_lighting(light: Floats, bare: Floats, surfaces: Mask, known: Blocks | N
     NoLightError
         If no surface is left to read the light from.
     """
-    ratios, places = _block_ratios(light, known or blocks(bare, surfaces))
+    known = known or blocks(bare, surfaces)
+    ratios, places = _block_ratios(light, known)
     if len(ratios) < 4:
         raise NoLightError("no bright still surface in view to read the light from")
     log = np.log(np.maximum(ratios, 1e-4))
     lighting = _fitted(log, places)
-    bands = row_bands(light, bare, surfaces, lighting.tilt)
+    bands = row_bands(light, known.pieces, lighting.tilt)
     if not bands:
         return lighting
     # A block is as high as some bands: what counts is their mean over its rows.
@@ -149,12 +150,15 @@ class Blocks:
         (rows, columns) bool: blocks that lie on them.
     places
         (n, 2) where these are, across and down, -0.5..0.5.
+    pieces
+        The rows in pieces, see `bands`.
     """
 
     weight: Floats
     bare: Floats
     told: Mask
     places: NDArray[np.float64]
+    pieces: Pieces
 
 
 def blocks(bare: Floats, surfaces: Mask) -> Blocks:
@@ -167,7 +171,7 @@ def blocks(bare: Floats, surfaces: Mask) -> Blocks:
     mean = cv2.resize(bare * wide, size, interpolation=cv2.INTER_AREA)
     rows, columns = np.nonzero(told)
     places = np.column_stack([(columns + 0.5) / size[0] - 0.5, (rows + 0.5) / size[1] - 0.5])
-    return Blocks(wide, np.asarray(mean, dtype=np.float32), np.asarray(told), places)
+    return Blocks(wide, np.asarray(mean, dtype=np.float32), np.asarray(told), places, pieces_of(bare, surfaces))
 
 
 def _block_ratios(light: Floats, known: Blocks) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

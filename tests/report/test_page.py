@@ -282,7 +282,7 @@ def test_contact_sheet_holds_a_dozen_with_dates(make_results: MakeResults) -> No
 def test_a_folder_that_cannot_be_written_ends_in_a_message(make_results: MakeResults) -> None:
     results = make_results()
     results.out.write_text("a file", encoding="utf-8")
-    with pytest.raises(ResultsError, match="could not be written"):
+    with pytest.raises(ResultsError, match="cannot be written"):
         write_report(results, film=None)
 
 
