@@ -157,15 +157,10 @@ class Rounds:
             return Arrivals({frame: Stamp(one.size, one.mtime_ns) for frame, one in store.scanned().items()})
 
     def _steps(self, store: Store, crew: Crew) -> Steps:
-<<<<<<< HEAD
         place, ended = self.place, _Ended(crew, self.stopped)
         return Steps(
             store, place.folder, place.out, place.tray_path, ended, Silent(), self.remembered, place.film_times
         )
-=======
-        place = self.place
-        return Steps(store, place.folder, place.out, place.tray_path, crew, Silent(), self.remembered, place.film_times)
->>>>>>> fb213d91698c8bc4b7e0bb79fe293330d99d80ac
 
     def judge(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> list[PhotoFile]:
         """Look at files that came, oldest first, as many as fit into one round; those that are whole."""

@@ -302,7 +302,7 @@ def test_photos_dated_years_before_the_sowing_are_said(shelf: Path):
 
 @pytest.mark.skipif(sys.platform != "linux", reason="other systems allow no such names")
 def test_names_that_are_not_utf_8_come_through_tables_masks_page_and_film(shelf: Path):
-    os.rename(shelf / FEW[8], shelf / os.fsdecode(b"Bl\xe4tter.JPG"))
+    (shelf / FEW[8]).rename(shelf / os.fsdecode(b"Bl\xe4tter.JPG"))
     folder = shelf.with_name(os.fsdecode(b"k\xfcche"))
     shelf.rename(folder)
     out = run(folder, masks=True, film=True, report=True).out
