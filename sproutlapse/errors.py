@@ -42,3 +42,9 @@ class ResultsError(SproutlapseError):
     """The results folder cannot be used."""
 
     exit_code = 5
+
+
+class ClusterError(SproutlapseError):
+    """The cluster cannot be used."""
+
+    exit_code = 7

@@ -2,34 +2,28 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sproutlapse import __version__
 from sproutlapse.errors import ResultsError, SproutlapseError
-from sproutlapse.frames import audit, decode
-from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.find import photos as find_photos
-from sproutlapse.job_again import Before, again_in_words, goes_on, may_go_on, must_be_read
+from sproutlapse.frames.reel_times import FilmTimes
+from sproutlapse.job_again import must_be_read
 from sproutlapse.job_check import AuditReport, audit_job
-from sproutlapse.job_cover import Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import keep_looked, with_looked
-from sproutlapse.job_tray import NAME as TRAY
-from sproutlapse.job_tray import complete_tray, corrected_before, given_tray, must_not_lose_edits, put_tray
-from sproutlapse.job_view import Ways, further_views
+from sproutlapse.job_reel import times_of
+from sproutlapse.job_steps import MEASURING, Steps, assembled, done
+from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Progress, Silent
-from sproutlapse.vision.colour import Bytes
-from sproutlapse.vision.reference import FRAMES, make_reference
-from sproutlapse.work.engine import Shared, Task, look_at, measure_all
+from sproutlapse.spent import part
+from sproutlapse.work.crew import Crew, LocalCrew
 from sproutlapse.work.leftovers import clear_leftovers
-from sproutlapse.work.place import must_be_of, photos_of, results_folder, ways_to
-from sproutlapse.work.scan import Photo, Scan, scan
+from sproutlapse.work.place import photos_of, results_folder
+from sproutlapse.work.scan import scan
 from sproutlapse.work.store import NAME, Store
-from sproutlapse.work.usable import FirstUsable, Looks, none_usable, reasons
-from sproutlapse.work.views import kept_views, measured, norms, usual_looks
 
 if TYPE_CHECKING:
     from sproutlapse.film.options import FilmOptions
@@ -41,8 +35,6 @@ __all__ = [
     "AuditReport", "JobSummary", "audit_job", "film_job", "open_results", "report_job", "run_job",
 ]  # fmt: skip
 
-MEASURING = 16  # raised when photos would be measured otherwise than before
-
 
 @dataclass(frozen=True)
 class JobSummary:
@@ -52,6 +44,7 @@ class JobSummary:
     report: Path | None
     film: Path | None
     lines: list[str]
+    photos: int = 0  # files with a picture's ending
 
 
 def run_job(
@@ -64,8 +57,10 @@ def run_job(
     report: bool,
     workers: int | None,
     progress: Progress,
+    crew: Crew | None = None,
+    film_times: FilmTimes | None = None,
 ) -> JobSummary:
-    """Measure a folder of photos and write everything about it.
+    """Measure a folder of photos, or a film, and write everything about it.
 
     Parameters
     ----------
@@ -79,66 +74,33 @@ def run_job(
         Whether to write them.
     workers
         Processes, or None for one per processor core.
+    crew
+        Who measures, and goes on living afterwards; None for that many processes of this machine.
+    film_times
+        What was said of a film's times, where `folder` is one.
 
     Raises
     ------
     SproutlapseError
         With what, where and what to do.
     """
-    from sproutlapse.outputs_gone import events_told, gone_in_words, what_changed
-
-    files = find_photos(folder)
+    times = times_of(folder, out, film_times)
+    files = find_photos(folder, times)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
-    with Store(out) as store:
-        may_go_on(store, MEASURING)
-        clear_leftovers(out)
-        last = Before.of(store)
-        given, said = corrected_before(store, out, given, asked=tray_path is not None)
-        must_not_lose_edits(store, out, given)
-        scanned = _scanned(store, folder, out, files, progress)
-        goes_on(store, MEASURING)
-        first, pictures = _first_usable(scanned.photos, store)
-        if not first.photos:
-            raise none_usable(len(files), first.nights, folder)
-        frames = {file.frame: file.path for file in files}
-        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames)
-        was = Beginning(first, pictures, tuple(first.photos))
-        begun = uncovered(scanned.photos, store, tray, was, lambda: _looks(store))
-        tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
-        first = begun.first
-        reference = make_reference(begun.pictures, tray, _seed(begun.compared), _film_mm(first))
-        del pictures, was, begun
-        shared = Shared(reference, first.usual, tray)
-        again = again_in_words(
-            last, store, reference=reference.digest, tray=tray, first=first.photos, photos=scanned.photos,
-            measuring=MEASURING,
-        )  # fmt: skip
-        said += again
-        for line in again:
-            progress.say(line)
-
-        def measure(photos: Sequence[Photo], own: Shared) -> None:
-            _measure_new(photos, store, own, workers=workers or os.cpu_count() or 1, progress=progress)
-
-        measure(scanned.photos, shared)
-        ways = Ways(measure, lambda: _looks(store), _seed, lambda reference: _done(store, reference))
-        later = further_views(scanned.photos, store, shared, first.photos, ways)
-        notes += [*reference.notes, *later.notes, *scanned.messages]
-        before = store.about("tray"), events_told(out / "events.csv")
-        # All at once, and only then is forgotten what held before: whoever reads them finds one run or the other whole.
-        told = {"views": [view.to_values() for view in later.views], **_about(shared, first, notes)}
-        store.set_about({"folder": str(folder), "ways": ways_to(folder, out), **told})
-        store.drop_other_references(reference.digest, *later.references)
-        whole = _assemble(store, folder, out, scanned)
-        put_tray(store, tray, out, given, told=whole.tray, beside=folder / TRAY)
-        said += gone_in_words(before[1], whole.events, what_changed(before[0], tray))
-        whole = with_looked(store, whole)
-        _write_tables(whole, masks=masks)
-        done = people(whole, store, film=film, report=report, progress=progress, said=said)
+    with Store(out) as store, ExitStack() as own:
+        crew = crew or own.enter_context(LocalCrew(workers))
+        steps = Steps(store, folder, out, tray_path, crew, progress, film_times=times)
+        steps.take_up()
+        now = steps.begin(files, given)
+        steps.measure(now.scanned.photos, now.begun.shared)
+        whole, said = steps.finish(now)
+        own.close()  # film and page need the memory
+        write_tables_of(whole, masks=masks)
+        summary = people(whole, store, film=film, report=report, progress=progress, said=said)
         if report and not isinstance(progress, Silent):
             keep_looked(store, whole)
-        return done
+        return summary
 
 
 def report_job(results: Path, *, progress: Progress) -> JobSummary:
@@ -151,11 +113,11 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
     """
     with opened(results) as store:
         whole = with_looked(store, again(store, results))
-        _write_tables(whole, masks=False)
-        done = people(whole, store, film=False, report=True, progress=progress)
+        write_tables_of(whole, masks=False)
+        summary = people(whole, store, film=False, report=True, progress=progress)
         if not isinstance(progress, Silent):
             keep_looked(store, whole)
-        return done
+        return summary
 
 
 def open_results(results: Path) -> Results:
@@ -189,104 +151,6 @@ def film_job(results: Path, *, options: FilmOptions, progress: Progress, beside:
         return people(whole, store, film=True, report=False, progress=progress, options=options, beside=others)
 
 
-def _scanned(store: Store, folder: Path, out: Path, files: Sequence[PhotoFile], progress: Progress) -> Scan:
-    with progress.stage("reading dates", len(files)) as stage:
-        scanned = scan(files, store.scanned(), stage.advance)
-    must_be_of(store, folder, out, scanned.scanned)
-    store.set_scanned(scanned.scanned)
-    return scanned
-
-
-def _first_usable(photos: Sequence[Photo], store: Store) -> tuple[FirstUsable, list[Bytes]]:
-    """The photos that make the reference, and their pictures."""
-    looks = _looks(store)
-    first = FirstUsable(FRAMES)
-    pictures: list[Bytes] = []
-    for photo in photos:
-        if first.full:
-            break
-        damaged, look = looks.get(photo.digest, ("", None))
-        if photo.copy_of or damaged:
-            continue
-        task = Task(photo.file.frame, photo.file.path, photo.digest)
-        picture: Bytes | None = None
-        if look is None:
-            told, picture = look_at(task)
-            store.keep(photo.digest, told.damaged, told.look, "", None)
-            if picture is None:
-                continue
-            look = audit.Look(**told.look)
-        if first.offer(photo, look):
-            if picture is None:
-                picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
-            pictures.append(picture)
-            if picture.shape != pictures[0].shape:  # those of another size are given up
-                pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
-    return first, pictures
-
-
-def _film_mm(first: FirstUsable) -> float | None:
-    """The focal length that the camera wrote into the first photo, as on 36 x 24 mm film."""
-    return decode.film_mm_of(decode.read_bytes(first.photos[0].file.path))
-
-
-def _seed(compared: Sequence[Photo]) -> str:
-    """What else the findings depend on, besides the tray: the way of measuring and the photos compared with."""
-    return "\n".join([str(MEASURING), *(photo.digest for photo in compared)])
-
-
-def _measure_new(photos: Sequence[Photo], store: Store, shared: Shared, *, workers: int, progress: Progress) -> None:
-    """Measure what the store does not hold yet under this reference; each finding is safe as soon as it is there."""
-    reference = shared.reference.digest
-    done = _done(store, reference)
-    tasks = [Task(p.file.frame, p.file.path, p.digest) for p in photos if not p.copy_of and p.digest not in done]
-    if not tasks:
-        return
-    with progress.stage("measuring photos", len(tasks)) as stage:
-        for told in measure_all(tasks, shared, workers=workers):
-            store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
-            stage.advance()
-
-
-def _done(store: Store, reference: str) -> set[str]:
-    """Digests of which nothing more is to be learned: measured under the reference, or not to be decoded."""
-    return set(store.measured(reference)) | {digest for digest, (damaged, _look) in store.looks().items() if damaged}
-
-
-def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> dict[str, Any]:
-    """What the tables are made from besides the findings."""
-    reference = shared.reference
-    return {
-        "version": __version__,
-        "measuring": MEASURING,
-        "reference": reference.digest,
-        "tray": shared.tray.model_dump(mode="json", by_alias=True),
-        "mm_per_px": list(reference.mm_per_px),
-        "scale_sd_share": reference.scale.sd_share,
-        "size": list(reference.size),
-        "notes": notes,
-        "usual_from": [photo.digest for photo in first.photos],
-    }
-
-
-def _looks(store: Store) -> Looks:
-    return {digest: (why, audit.Look(**look) if look else None) for digest, (why, look) in store.looks().items()}
-
-
-def _assemble(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
-    """Everything above the measuring, from the store."""
-    from sproutlapse.outputs import assemble
-
-    views = kept_views(store)
-    told = measured(store, str(store.about("reference")), views)
-    looks = _looks(store)
-    norm, later = audit.usual(usual_looks(store.about("usual_from"), looks)), norms(views, looks)
-    other = {digest: later[number - 1] for digest, number in told.view.items()}
-    why = reasons(scanned.photos, looks, told.found.get, norm, other.get)
-    sizes = {digest: look for digest, (_why, look) in looks.items()}
-    return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, told=told, views=views)
-
-
 def opened(results: Path, *, to_read: bool = False) -> Store:
     """The store of a results folder in which a run came to its end: only to be read, or for files to be written."""
     if not (results / NAME).is_file():
@@ -307,22 +171,20 @@ def again(store: Store, results: Path) -> Results:
     must_be_read(store, results, MEASURING)
     reference, scanned = store.about("reference"), store.scanned()
     digests = {one.digest for one in scanned.values()}
-    if (
-        reference is None
-        or not digests <= _done(store, str(reference))
-        or not digests >= set(store.about("usual_from"))
-    ):
+    if reference is None or not digests <= done(store, str(reference)) or not digests >= set(store.about("usual_from")):
         raise ResultsError(
             "the last run never came to its end.", where=str(results), remedy="Run again: it goes on where it stopped."
         )
     folder, files = photos_of(store.about("ways"), results, scanned.values())
-    return _assemble(store, folder, results, scan(files, scanned, lambda: None))
+    return assembled(store, folder, results, scan(files, scanned, lambda: None))
 
 
-def _write_tables(results: Results, *, masks: bool) -> None:
+def write_tables_of(results: Results, *, masks: bool) -> None:
+    """Write every table, run.json and, if asked for, the masks."""
     from sproutlapse.outputs import write_tables
 
-    write_tables(results, masks=masks)
+    with part("tables"):
+        write_tables(results, masks=masks)
 
 
 def people(
@@ -347,7 +209,8 @@ def people(
         from sproutlapse.job_film import film_made
 
         try:
-            film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
+            with part("film"):
+                film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
             lines += told
         except SproutlapseError as error:
             if not report:
@@ -357,11 +220,11 @@ def people(
     if report:
         from sproutlapse.report.page import write_report
 
-        with progress.stage("writing the report", 1) as stage:
+        with part("page"), progress.stage("writing the report", 1) as stage:
             page = write_report(results, film=film_path if film_path.is_file() else None)
             stage.advance()
         lines.append(f"Report: {page}")
     if trouble is not None:
         raise trouble
     lines.append(f"Tables: {results.out}")
-    return JobSummary(results.out, page, film_path if film else None, lines)
+    return JobSummary(results.out, page, film_path if film else None, lines, len(results.frames))

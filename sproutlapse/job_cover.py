@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sproutlapse.errors import TrayError
-from sproutlapse.frames import audit, decode
+from sproutlapse.frames import audit
 from sproutlapse.job_tray import Given, complete_tray
 from sproutlapse.tray import Tray
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.cover import covered_plants, in_photo
+from sproutlapse.vision.reduced import tray_reduced
 from sproutlapse.vision.reference import FRAMES, brought_together, measured_part, to_pictures
-from sproutlapse.work.engine import Task, look_at
+from sproutlapse.work.engine import Task, look_at, picture_of, step_of
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 from sproutlapse.work.usable import FirstUsable, Looks
@@ -37,11 +38,14 @@ class Beginning:
         What the reference is made from.
     compared
         Every photo that has a part in it.
+    complete
+        Whether, as far as the cover goes, photos that come later change nothing in it.
     """
 
     first: FirstUsable
     pictures: list[Bytes]
     compared: tuple[Photo, ...]
+    complete: bool = True
 
 
 def uncovered(
@@ -63,6 +67,7 @@ def uncovered(
     looks
         Numbers of the photos that were looked at before.
     """
+    tray = tray_reduced(tray, step_of(begun.first.usual))
     told = [covered_plants(picture, tray) for picture in begun.pictures]
     hidden = np.asarray(np.array(told, dtype=bool).any(axis=0))
     if not hidden.any():
@@ -74,16 +79,16 @@ def uncovered(
         if late.offer(photo, look):
             pictures.append(picture)
             if picture.shape != pictures[0].shape:  # those of another size are given up
-                pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in late.photos]
+                pictures = [picture_of(p.file.path, p.file.frame) for p in late.photos]
         if late.full:
             break
     known.keep()
     if not pictures:
-        return begun
+        return replace(begun, complete=False)
     if hidden.all():
-        return Beginning(late, pictures, tuple(late.photos))
+        return Beginning(late, pictures, tuple(late.photos), late.full)
     joined = _joined(begun.pictures, pictures, tray, hidden)
-    return Beginning(begun.first, joined, (*begun.compared, *late.photos))
+    return Beginning(begun.first, joined, (*begun.compared, *late.photos), late.full)
 
 
 def tray_uncovered(
@@ -113,7 +118,7 @@ def tray_uncovered(
         view = given.tray.view.model_copy(update={"pixels_of": was.first.photos[0].dated.frame})
         own = Given(given.tray.model_copy(update={"view": view}), given.path)
     try:
-        return complete_tray(own, begun.pictures, frame, frames)
+        return complete_tray(own, begun.pictures, frame, frames, (begun.first.usual.width, begun.first.usual.height))
     except TrayError:
         # Too little was seen beside the cover to lay the two over each other: the camera is taken to have stood still.
         return tray.model_copy(update={"view": tray.view.model_copy(update={"pixels_of": frame})}), notes
@@ -168,7 +173,7 @@ def _without_cover(
         if audit.fault(look, None):
             continue
         if picture is None:
-            picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+            picture = picture_of(photo.file.path, photo.file.frame)
         if known.covers(photo.digest, picture):
             waiting, run = [], 0
             continue

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.film.beside import film_name, other_films
@@ -41,10 +41,10 @@ def film_made(
     -------
     The film's file, and what to print.
     """
+    if options is None:
+        return film_as_kept(results, store.about(KEPT), progress)
     before = kept_options(store.about(KEPT))
     words = asked_in_words(before)
-    if options is None:
-        return _as_last_time(results, before, words, progress)
     path, lines = _one(results, options, beside, progress)
     if path.name == "film.mp4":
         store.set_about({KEPT: kept_values(options)})
@@ -53,7 +53,15 @@ def film_made(
     return path, lines
 
 
-def _as_last_time(results: Results, before: FilmOptions, words: str, progress: Progress) -> tuple[Path, list[str]]:
+def film_as_kept(results: Results, kept: Any, progress: Progress) -> tuple[Path, list[str]]:
+    """Make the film as it was last asked for, which `kept` tells as the store has it.
+
+    Returns
+    -------
+    The film's file, and what to print.
+    """
+    before = kept_options(kept)
+    words = asked_in_words(before)
     if not words:
         return _one(results, PLAIN, (), progress)
     try:

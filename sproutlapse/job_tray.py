@@ -11,11 +11,13 @@ import numpy as np
 
 from sproutlapse.errors import ResultsError, TrayError
 from sproutlapse.frames import decode
+from sproutlapse.frames.reel import is_film
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.trayfile import check_against_picture, read_tray, write_tray
 from sproutlapse.trayfile_records import with_own_records
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Bytes, to_light
+from sproutlapse.vision.reduced import matrix_enlarged, tray_enlarged, tray_reduced
 from sproutlapse.vision.reference import brought_together, card_marks, to_pictures
 from sproutlapse.vision.scale import ASSUMED_MM, LEAST_SIDE_PX
 from sproutlapse.vision.scout import scout
@@ -37,14 +39,15 @@ class Given:
 
 
 def given_tray(folder: Path, tray_path: Path | None) -> Given:
-    """The tray.toml asked for, else the one in the photo folder, else an empty tray.
+    """The tray.toml asked for, else the one in the photo folder or beside the film, else an empty tray.
 
     Raises
     ------
     TrayError
         If it cannot be read or contradicts itself.
     """
-    path = tray_path if tray_path is not None or not (folder / NAME).exists() else folder / NAME
+    own = tray_beside(folder)
+    path = tray_path if tray_path is not None or not own.exists() else own
     if path is None:
         return Given(Tray(), None)
     tray = with_own_records(read_tray(path), path)
@@ -57,8 +60,17 @@ def given_tray(folder: Path, tray_path: Path | None) -> Given:
     return Given(tray, path)
 
 
+def tray_beside(folder: Path) -> Path:
+    """Where the person's own tray.toml stands, there or not: in the photo folder, or beside the film."""
+    return (folder.parent if is_film(folder) else folder) / NAME
+
+
 def complete_tray(
-    given: Given, pictures: Sequence[Bytes], first: str, frames: Mapping[str, Path]
+    given: Given,
+    pictures: Sequence[Bytes],
+    first: str,
+    frames: Mapping[str, Path],
+    size: tuple[int, int],
 ) -> tuple[Tray, list[str]]:
     """The tray with everything that was missing found in the pictures, and what was taken for granted.
 
@@ -67,11 +79,13 @@ def complete_tray(
     given
         What the person wrote.
     pictures
-        The first usable photos.
+        The first usable photos, as they are measured: large ones at a reduced size.
     first
         The frame of the first of them.
     frames
         The files of the folder by frame.
+    size
+        (width, height) of the first photo, whose own pixels the tray is told in.
 
     Raises
     ------
@@ -79,13 +93,13 @@ def complete_tray(
         If what is written does not fit the pictures, or the photo whose pixels it means cannot be laid over the first.
     """
     tray = given.tray
-    size = pictures[0].shape[1], pictures[0].shape[0]
+    step = decode.shrink_to_measure(size)
     if given.path is not None:
         check_against_picture(tray, size, path=given.path)
     named = tray.view.pixels_of
     if named is not None and named in frames and named != first:
         # All else is found in the pixels of the first photo, so what was written must be in them before.
-        tray = in_pixels_of_first(tray, pictures[0], frames[named], first)
+        tray = in_pixels_of_first(tray, pictures[0], frames[named], first, step)
         check_against_picture(tray, size, path=given.path)
     side = tray.view.from_ == "side"
     complete = tray.view.from_ is not None and bool(tray.plants)
@@ -93,8 +107,8 @@ def complete_tray(
         complete = False
     notes: list[str] = []
     if not complete:
-        found = scout(to_pictures(brought_together(pictures)), given=tray)
-        tray, notes = found.tray, list(found.notes)
+        found = scout(to_pictures(brought_together(pictures)), given=tray_reduced(tray, step))
+        tray, notes = tray_enlarged(found.tray, step), list(found.notes)
     if tray.scale.marker_mm is None and tray.scale.length_mm is None and _shows_mark(pictures, tray):
         # Written into the tray, so that it can be corrected there and the written file gives the same results.
         tray = tray.model_copy(update={"scale": tray.scale.model_copy(update={"marker_mm": ASSUMED_MM})})
@@ -119,7 +133,7 @@ def _shows_mark(pictures: Sequence[Bytes], tray: Tray) -> bool:
     return bool(marks) and marks[0].side_px >= LEAST_SIDE_PX
 
 
-def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str) -> Tray:
+def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str, step: int) -> Tray:
     """The tray with its places moved from the photo that `pixels_of` names to the first usable one.
 
     Parameters
@@ -127,11 +141,13 @@ def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str) -> T
     tray
         What the person wrote; `view.pixels_of` names the photo.
     picture
-        (height, width, 3) the first usable photo.
+        (height, width, 3) the first usable photo, as it is measured.
     named
         The file of the photo whose pixels were written.
     first
         The frame of the first usable photo, which `pixels_of` names afterwards.
+    step
+        How many times smaller the picture is than the photo.
 
     Raises
     ------
@@ -140,7 +156,7 @@ def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str) -> T
     """
     told = str(tray.view.pixels_of)
     try:
-        other = decode.decode(decode.read_bytes(named), told)
+        other = decode.decode(decode.read_bytes(named), told, shrink=step)
     except decode.Damaged as error:
         raise _not_laid_over(told, first, f"it cannot be read: {error}") from error
     if other.shape != picture.shape:
@@ -151,10 +167,10 @@ def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str) -> T
     view = tray.view.model_copy(update={"pixels_of": first})
     if not placed.moved:
         return tray.model_copy(update={"view": view})
-    size = picture.shape[1], picture.shape[0]
-    plants = tuple(_plant_moved(plant, placed.matrix, size) for plant in tray.plants)
+    size, matrix = (picture.shape[1] * step, picture.shape[0] * step), matrix_enlarged(placed.matrix, step)
+    plants = tuple(_plant_moved(plant, matrix, size) for plant in tray.plants)
     ends = {key: getattr(tray.scale, key) for key in ("from_px", "to_px")}
-    ends = {key: tuple(_moved(placed.matrix, [end])[0]) for key, end in ends.items() if end is not None}
+    ends = {key: tuple(_moved(matrix, [end])[0]) for key, end in ends.items() if end is not None}
     return tray.model_copy(update={"view": view, "plants": plants, "scale": tray.scale.model_copy(update=ends)})
 
 

@@ -14,6 +14,7 @@ import cv2
 from sproutlapse.errors import PhotosError, ResultsError, TrayError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.reel_times import ANY_TIMES
 from sproutlapse.job_tray import NAME, Given, complete_tray, given_tray
 from sproutlapse.progress import Progress
 from sproutlapse.tray import Tray
@@ -21,8 +22,9 @@ from sproutlapse.trayfile import write_tray
 from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.vision.scout import draw_rulers
-from sproutlapse.work.engine import Task, look_at
+from sproutlapse.work.engine import Task, look_at, picture_of
 from sproutlapse.work.files import not_written, put
+from sproutlapse.work.place import own_name
 from sproutlapse.work.scan import Photo, scan
 from sproutlapse.work.usable import FirstUsable
 
@@ -93,7 +95,7 @@ def tray_job(folder: Path, out: Path | None, progress: Progress) -> TraySight:
         If neither pots nor cells can be made out (picture and a tray.toml to fill in are written all the same), or if
         the tray.toml that was given is broken.
     """
-    files = find_photos(folder)
+    files = find_photos(folder, ANY_TIMES)
     given = given_tray(folder, None)
     out = _place(folder, out)
     with progress.stage("reading dates", len(files)) as stage:
@@ -106,10 +108,11 @@ def tray_job(folder: Path, out: Path | None, progress: Progress) -> TraySight:
             remedy=f"See what is wrong with each: sproutlapse check {folder}",
         )
     frame = first.photos[0].dated.frame
+    size = first.usual.width, first.usual.height
     try:
-        tray, notes = complete_tray(given, pictures, frame, {file.frame: file.path for file in files})
+        tray, notes = complete_tray(given, pictures, frame, {file.frame: file.path for file in files}, size)
     except TrayError as error:
-        _put_picture(out / PICTURE, pictures[0], given.tray)
+        _put_picture(out / PICTURE, first.photos[0], given.tray)
         if given.tray.plants:  # the person's own boxes are wrong: the rulers show where they should be
             remedy = f"{error.remedy} The rulers in {out / PICTURE} show the pixels of {frame}."
             raise TrayError(error.what, where=error.where, remedy=remedy) from error
@@ -121,7 +124,7 @@ def tray_job(folder: Path, out: Path | None, progress: Progress) -> TraySight:
             remedy=f"Read the places off the rulers in {out / PICTURE} and write one [[plant]] for each pot or cell, "
             f"then run: sproutlapse run {folder} --tray {out / NAME}",
         ) from error
-    _put_picture(out / PICTURE, pictures[0], tray)
+    _put_picture(out / PICTURE, first.photos[0], tray)
     _put_tray(out / NAME, _text(tray, out) + _MORE, given)
     return TraySight(out / PICTURE, out / NAME, _lines(folder, out, tray, notes))
 
@@ -131,7 +134,7 @@ def _place(folder: Path, out: Path | None) -> Path:
     photos = folder.resolve()
     if out is None and not photos.name:
         raise ResultsError("nothing lies beside the root of a disk.", where=str(folder), remedy="Name one with --out.")
-    out = out if out is not None else photos.with_name(photos.name + "-tray")
+    out = out if out is not None else photos.with_name(own_name(photos) + "-tray")
     if any(place.exists() and place.samefile(photos) for place in (out.resolve(), *out.resolve().parents)):
         raise ResultsError(
             "the picture with rulers cannot lie among the photos.",
@@ -161,12 +164,14 @@ def _first_pictures(photos: Sequence[Photo], progress: Progress) -> tuple[FirstU
             if picture is not None and first.offer(photo, audit.Look(**told.look)):
                 pictures.append(picture)
                 if picture.shape != pictures[0].shape:  # those of another size are given up
-                    pictures = [decode.decode(decode.read_bytes(p.file.path), p.file.frame) for p in first.photos]
+                    pictures = [picture_of(p.file.path, p.file.frame) for p in first.photos]
                 stage.advance()
     return first, pictures
 
 
-def _put_picture(path: Path, picture: Bytes, tray: Tray) -> None:
+def _put_picture(path: Path, photo: Photo, tray: Tray) -> None:
+    """The photo in its own pixels, however small it is measured."""
+    picture = decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
     drawn = cv2.cvtColor(draw_rulers(picture, tray), cv2.COLOR_RGB2BGR)
     put(path, cv2.imencode(".png", drawn)[1].tobytes())
 

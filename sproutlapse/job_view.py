@@ -15,11 +15,12 @@ from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames import decode
 from sproutlapse.vision import align
 from sproutlapse.vision.colour import Bytes, to_light
-from sproutlapse.vision.other_view import NamesInDoubt, NewView, OldView, carried, straight_row
+from sproutlapse.vision.other_view import NamesInDoubt, OldView, carried, straight_row
+from sproutlapse.vision.reduced import matrix_enlarged, matrix_reduced, tray_enlarged, tray_reduced
 from sproutlapse.vision.reference import FRAMES, make_reference
 from sproutlapse.vision.row_depth import Row
 from sproutlapse.work.asked import Asked
-from sproutlapse.work.engine import Shared
+from sproutlapse.work.engine import Shared, picture_of
 from sproutlapse.work.scan import Photo
 from sproutlapse.work.settle import ViewScale
 from sproutlapse.work.store import Store
@@ -148,7 +149,7 @@ class _SoFar:
     def scales(self) -> list[ViewScale]:
         """Of each view."""
         first = self.shared.reference
-        return [ViewScale(first.mm_per_px, first.scale.sd_share), *(view.scale for view in self.views)]
+        return [ViewScale(self.shared.mm_per_px, first.scale.sd_share), *(view.scale for view in self.views)]
 
     def can_be_told(self) -> bool:
         """Whether names can go along to any other view."""
@@ -170,7 +171,7 @@ class _SoFar:
         """The row of pots as the first view shows it."""
         mm = [mm for mm in self.shared.reference.mm_per_px if mm is not None]
         pictures = [_picture(photo) for photo in self.beginnings[0]]
-        return straight_row(pictures, self.shared.tray, mm) if len(mm) == len(self.shared.tray.plants) else None
+        return straight_row(pictures, self.shared.small, mm) if len(mm) == len(self.shared.tray.plants) else None
 
     def read(self, store: Store, ways: Ways) -> None:
         """Read again what all photos tell in these views."""
@@ -287,36 +288,40 @@ def _made(so: _SoFar, last: int, begun: FirstUsable, ways: Ways) -> tuple[View, 
     photo = so.photos[last]
     number = so.told.view.get(photo.digest, 0)
     was = so.views[number - 1] if number else None
+    step = so.shared.step
     old = OldView(
         first=[_picture(photo) for photo in so.beginnings[number]],
         last=_picture(photo),
-        matrix=np.reshape(so.told.found[photo.digest].matrix, (2, 3)),
-        upright=np.eye(2, 3) if was is None else np.reshape(was.upright, (2, 3)),
-        tray=so.shared.tray if was is None else was.tray,
+        matrix=matrix_reduced(np.reshape(so.told.found[photo.digest].matrix, (2, 3)), step),
+        upright=np.eye(2, 3) if was is None else matrix_reduced(np.reshape(was.upright, (2, 3)), step),
+        tray=tray_reduced(so.shared.tray if was is None else was.tray, step),
         row=so.row,
     )
     frame, pictures = begun.photos[0].dated.frame, [_picture(one) for one in begun.photos]
     new = carried(old, pictures, frame)
     known = so.stand(last)
     seed = f"{ways.seed(begun.photos)}\nview {_numbers(new.upright)} {new.depths} {known}"
+    tray = tray_enlarged(new.tray, step)
+    small = tray_reduced(tray, step)
     film_mm = decode.film_mm_of(decode.read_bytes(begun.photos[0].file.path))
-    reference = make_reference(pictures, new.tray, seed, film_mm, upright=new.upright, depths=new.depths, known=known)
+    reference = make_reference(pictures, small, seed, film_mm, upright=new.upright, depths=new.depths, known=known)
     if None in reference.mm_per_px:
         raise NamesInDoubt("the printed mark is not read there, so that no millimetres are known")
+    own = Shared(reference, begun.usual, tray)
     made = View(
         reference=reference.digest,
         since=frame,
-        tray=new.tray,
-        scale=ViewScale(reference.mm_per_px, reference.scale.sd_share),
+        tray=tray,
+        scale=ViewScale(own.mm_per_px, reference.scale.sd_share),
         usual_from=tuple(photo.digest for photo in begun.photos),
-        upright=_numbers(new.upright),
-        to_first=_numbers(_to_first(new, was)),
+        upright=_numbers(None if new.upright is None else matrix_enlarged(new.upright, step)),
+        to_first=_numbers(_to_first(matrix_enlarged(new.to_old, step), was)),
     )
-    return made, Shared(reference, begun.usual, new.tray)
+    return made, own
 
 
-def _to_first(new: NewView, was: View | None) -> align.Matrix:
-    return new.to_old if was is None else align.chained(np.reshape(was.to_first, (2, 3)), new.to_old)
+def _to_first(to_old: align.Matrix, was: View | None) -> align.Matrix:
+    return to_old if was is None else align.chained(np.reshape(was.to_first, (2, 3)), to_old)
 
 
 def _numbers(matrix: align.Matrix | None) -> tuple[float, ...]:
@@ -324,7 +329,7 @@ def _numbers(matrix: align.Matrix | None) -> tuple[float, ...]:
 
 
 def _picture(photo: Photo) -> Bytes:
-    return decode.decode(decode.read_bytes(photo.file.path), photo.file.frame)
+    return picture_of(photo.file.path, photo.file.frame)
 
 
 def _among(digests: frozenset[str], photo: Photo) -> bool:

@@ -19,12 +19,14 @@ DISK, FAULT, STOPPED = 6, 70, 130
 
 EXIT_CODES = {
     0: "done",
-    1: "`check` found photos that cannot be used (other than by night), no photo that can, or something to mend",
+    1: "`check` found photos that cannot be used (other than by night), no photo that can, or something to mend; "
+    "`run --all` could not do every tray",
     2: "the command line was not understood, or an option is out of range",
     3: "tray.toml is broken or contradicts itself or the pictures",
     4: "the photo folder cannot be used",
     5: "the results folder cannot be used",
     DISK: "the disk is full, a file may not be read or written, or memory ran out",
+    7: "the cluster cannot be used; what was measured is kept",
     FAULT: f"a fault in sproutlapse itself ({DEBUG}=1 shows where)",
     STOPPED: "stopped from the keyboard; what was measured is kept",
 }
@@ -51,26 +53,29 @@ def plainly() -> Iterator[None]:
         # The reader of our output has gone (`sproutlapse check FOLDER | head`): that is its right.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(0) from None
-    except OSError as error:
-        _end(_disk_message(error), DISK)
-    except MemoryError:
-        _end("memory ran out\n  What to do: Close other programs, or start again with --workers 1.", DISK)
     except Exception as error:
-        if os.environ.get(DEBUG):
-            traceback.print_exc()
-        _end(
-            f"This is a fault in sproutlapse, not in your photos: {type(error).__name__}: {error}\n"
-            f"  What to do: Start again; if it comes back, set {DEBUG}=1, start once more, and report what is shown.",
-            FAULT,
+        _end(as_told(error).message(), DISK if isinstance(error, OSError | MemoryError) else FAULT)
+
+
+def as_told(error: Exception) -> SproutlapseError:
+    """Any failure as a person is told of it: what, where and what to do. Our own errors stay as they are."""
+    if isinstance(error, SproutlapseError):
+        return error
+    if isinstance(error, OSError):
+        what, remedy = _REMEDIES.get(
+            error.errno or 0,
+            (error.strerror or str(error), "Check that this place exists and can be read and written."),
         )
-
-
-def _disk_message(error: OSError) -> str:
-    what, remedy = _REMEDIES.get(
-        error.errno or 0, (error.strerror or str(error), "Check that this place exists and can be read and written.")
+        where = " and ".join(str(name) for name in (error.filename, error.filename2) if name is not None)
+        return SproutlapseError(what, where=where, remedy=remedy)
+    if isinstance(error, MemoryError):
+        return SproutlapseError("memory ran out", remedy="Close other programs, or start again with --workers 1.")
+    if os.environ.get(DEBUG):
+        traceback.print_exception(error)
+    return SproutlapseError(
+        f"This is a fault in sproutlapse, not in your photos: {type(error).__name__}: {error}",
+        remedy=f"Start again; if it comes back, set {DEBUG}=1, start once more, and report what is shown.",
     )
-    where = " and ".join(str(name) for name in (error.filename, error.filename2) if name is not None)
-    return SproutlapseError(what, where=where, remedy=remedy).message()
 
 
 def _end(message: str, status: int) -> None:

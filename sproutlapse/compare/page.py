@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from importlib.resources import files
 from typing import Any, Final
 
-import jinja2
 from markupsafe import Markup
 
 from sproutlapse.compare.words import (
@@ -25,9 +23,9 @@ from sproutlapse.compare.words import (
 )
 from sproutlapse.growth.compared import Compared, PairHeld
 from sproutlapse.growth.fair_pots import Pot
-from sproutlapse.report.colours import SERIES, SERIES_DARK
 from sproutlapse.report.drawing import Chart
 from sproutlapse.report.page import inline_svg
+from sproutlapse.report.templates import environment, style
 from sproutlapse.report.words import counted, named, rounded
 
 MOST_OPEN: Final = 6  # more pairs stand folded
@@ -44,25 +42,6 @@ METHODS: Final = (
 )
 
 
-def environment() -> jinja2.Environment:
-    """Templates of this room, and the style that all pages share."""
-    rooms = {"page.css": files("sproutlapse.report")}
-    own = files("sproutlapse.compare")
-    return jinja2.Environment(
-        loader=jinja2.FunctionLoader(lambda name: rooms.get(name, own).joinpath(name).read_text(encoding="utf-8")),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-
-
-def style(made: jinja2.Environment) -> Markup:
-    """The style of the report's page."""
-    return Markup(made.get_template("page.css").render(light=SERIES, dark=SERIES_DARK))
-
-
 def comparison_page(c: Compared, pots: Sequence[Pot], charts: Sequence[Chart], notes: Sequence[str]) -> str:
     """The page's HTML.
 
@@ -75,7 +54,7 @@ def comparison_page(c: Compared, pots: Sequence[Pot], charts: Sequence[Chart], n
     notes
         What else a reader should know, such as that pots were left out.
     """
-    made = environment()
+    made = environment("sproutlapse.compare")
     return made.get_template("compare.html").render(_context(c, pots, charts, notes, style(made)))
 
 

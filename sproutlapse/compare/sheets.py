@@ -12,12 +12,12 @@ from typing import Any
 import numpy as np
 
 from sproutlapse.compare.charts import group_chart
-from sproutlapse.compare.page import environment, style
 from sproutlapse.compare.proofs import Pieces, Proof, proofs_of
 from sproutlapse.compare.words import promise_told
 from sproutlapse.growth.compared import Compared, Group, promises
 from sproutlapse.growth.fair_pots import SeenTray
 from sproutlapse.report.page import inline_svg
+from sproutlapse.report.templates import environment, style
 from sproutlapse.report.words import between, clock, counted, dated, day, named, rounded
 from sproutlapse.results import Results
 
@@ -33,7 +33,7 @@ class Sheet:
 
 def sheets_of(c: Compared, seen: Sequence[tuple[SeenTray, Results]]) -> Iterator[Sheet]:
     """The pages, in the order of the groups; photos that are gone are missing in them, and that is said."""
-    made = environment()
+    made = environment("sproutlapse.compare")
     css, pieces = style(made), Pieces({tray.name: results for tray, results in seen})
     for group in c.groups:
         proofs = proofs_of(group, c.by, seen)

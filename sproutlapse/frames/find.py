@@ -8,11 +8,14 @@ import re
 import stat
 from collections import Counter
 from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 
 from natsort import natsort_keygen, ns
 
 from sproutlapse.errors import PhotosError
+from sproutlapse.frames import reel, reel_times
 
 JPEG_ENDINGS = (".jpg", ".jpeg", ".jpe")
 PLAIN_ENDINGS = (".png", ".tif", ".tiff", ".webp")
@@ -21,36 +24,48 @@ RAW_ENDINGS = (".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf")
 PICTURE_ENDINGS = JPEG_ENDINGS + PLAIN_ENDINGS + HEIC_ENDINGS + RAW_ENDINGS
 
 # Folders that systems keep on every disk, mostly not to be read by others: fsck(8), and Windows.
-_OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
+OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
 
 # A folder that holds this file is one of results, so its pictures are ours and no photos.
 RESULTS_MARK = "store.sqlite"
+# What stands in view of a tray: a subfolder that holds one is another tray's, where the folder has one of its own.
+TRAY_MARK = "tray.toml"
 
 natural_key = natsort_keygen(alg=ns.PATH | ns.IGNORECASE)
 
 
+class NoPictureError(PhotosError):
+    """A folder that is there and holds no picture yet."""
+
+
 @dataclass(frozen=True)
 class PhotoFile:
-    """One file with a picture's ending.
+    """One file with a picture's ending, or one frame of a film.
 
     Attributes
     ----------
     frame
         Path relative to the photo folder, with forward slashes on every system; see `frame_of`.
     path
-        Where it is on this machine.
+        Where it is on this machine; of a film's frame, a path below the film's own.
     size_bytes
-        Size of the file in bytes.
+        Size of the file in bytes; of a film's frame, that of the film.
     mtime_ns
         The file's own time in nanoseconds since 1970-01-01 UTC.
+    when, offset
+        Of a film's frame: when it was taken, and `+01:00` if an offset from UTC was given. None and empty of a photo,
+        which carries its own time.
     """
 
     frame: str
     path: Path
     size_bytes: int
     mtime_ns: int
+    when: datetime | None = None
+    offset: str = ""
 
 
+@lru_cache(maxsize=1 << 17)
 def natural_order(frame: str) -> tuple[object, ...]:
     """Sort key of a frame's path: IMG_2 before IMG_10, folders before what follows them, upper and lower case alike."""
     return (natural_key(frame), frame)
@@ -80,38 +95,47 @@ def number_of(frame: str) -> int | None:
     return int(found.group()) if found else None
 
 
-def photos(folder: Path) -> list[PhotoFile]:
-    """All files with a picture's ending in a folder and its subfolders, in natural order of their relative path.
+def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[PhotoFile]:
+    """All files with a picture's ending in a folder and its subfolders, in natural order of their relative path; or all
+    frames of a film.
 
-    Hidden files and folders, and folders of results, are passed over. Nothing is opened: that a file is a picture is
-    told from its ending alone.
+    Hidden files and folders, and folders of results, are passed over; where the folder holds a tray.toml, subfolders
+    with one of their own as well. Nothing is opened: that a file is a picture is told from its ending alone.
 
     Parameters
     ----------
     folder
-        The photo folder.
+        The photo folder, or a film.
+    times
+        What was said of a film's times.
 
     Raises
     ------
     PhotosError
-        The folder is missing, is a file, must not be read, is a folder of results, or holds no picture.
+        The folder is missing, is a file but no film, must not be read, is a folder of results, or holds no picture; or
+        a film's times are not known, or were given for photos.
     """
     folder = Path(folder)
-    _must_be_photo_folder(folder)
+    if reel.is_film(folder):
+        return _frames(folder, reel_times.settled(folder, times))
+    if times not in (None, reel_times.FilmTimes(), reel_times.ANY_TIMES):
+        raise reel_times.needs_folder(folder)
+    must_be_photo_folder(folder)
+    own = (folder / TRAY_MARK).exists()
     found: list[PhotoFile] = []
     others: Counter[str] = Counter()
-    seen = {_identity(folder)}
+    seen = {identity(folder)}
     waiting = [(folder, "")]
     while waiting:
         here, prefix = waiting.pop()
-        for entry in _entries(here):
-            if entry.name.startswith(".") or entry.name in _OF_SYSTEMS:
+        for entry in entries(here):
+            if entry.name.startswith(".") or entry.name in OF_SYSTEMS:
                 continue
-            if _is_folder(entry):
+            if is_folder(entry):
                 inner = Path(entry.path)
-                if (inner / RESULTS_MARK).exists() or _identity(inner) in seen:
+                if (inner / RESULTS_MARK).exists() or (own and (inner / TRAY_MARK).exists()) or identity(inner) in seen:
                     continue
-                seen.add(_identity(inner))
+                seen.add(identity(inner))
                 waiting.append((inner, f"{prefix}{entry.name}/"))
             elif Path(entry.name).suffix.lower() in PICTURE_ENDINGS:
                 photo = _photo(entry, prefix)
@@ -124,6 +148,15 @@ def photos(folder: Path) -> list[PhotoFile]:
     return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
 
 
+def _frames(film: Path, times: reel_times.FilmTimes) -> list[PhotoFile]:
+    count, stat = reel.count(film), film.stat()
+    names = [reel.frame_name(number) for number in range(1, count + 1)]
+    return [
+        PhotoFile(name, film / name, stat.st_size, stat.st_mtime_ns, times.at(number), times.offset)
+        for number, name in enumerate(names, start=1)
+    ]
+
+
 def _told_apart(found: list[PhotoFile]) -> list[PhotoFile]:
     """Each file under a name of its own: one that was written out may be spelt as another one truly is."""
     taken = {photo.frame for photo in found if photo.path.name == photo.frame.rsplit("/", 1)[-1]}
@@ -133,7 +166,8 @@ def _told_apart(found: list[PhotoFile]) -> list[PhotoFile]:
     return found
 
 
-def _must_be_photo_folder(folder: Path) -> None:
+def must_be_photo_folder(folder: Path) -> None:
+    """Raise PhotosError where a folder is missing, is a file, must not be read, or holds results."""
     where = str(folder)
     try:
         exists, is_dir = folder.exists(), folder.is_dir()
@@ -143,7 +177,7 @@ def _must_be_photo_folder(folder: Path) -> None:
         raise PhotosError("there is no such folder", where=where, remedy=f"check the spelling{_nearby(folder)}")
     if not is_dir:
         raise PhotosError(
-            "this is a file, but a folder of photos is needed",
+            f"this is a file, but a folder of photos or a film ({', '.join(reel.FILM_ENDINGS)}) is needed",
             where=where,
             remedy=f"give the folder that holds it: {folder.parent}",
         )
@@ -164,10 +198,11 @@ def _nearby(folder: Path) -> str:
     return f"; folders there: {', '.join(beside[:8])}" if beside else ""
 
 
-def _entries(folder: Path) -> list[os.DirEntry[str]]:
+def entries(folder: Path) -> list[os.DirEntry[str]]:
+    """What a folder holds, by name; PhotosError where it cannot be read."""
     try:
-        with os.scandir(folder) as entries:
-            return sorted(entries, key=lambda entry: entry.name)
+        with os.scandir(folder) as found:
+            return sorted(found, key=lambda entry: entry.name)
     except OSError as err:
         raise _unreadable(folder, err) from err
 
@@ -180,14 +215,16 @@ def _unreadable(folder: Path, err: OSError) -> PhotosError:
     )
 
 
-def _is_folder(entry: os.DirEntry[str]) -> bool:
+def is_folder(entry: os.DirEntry[str]) -> bool:
+    """Whether it is a folder or a link to one; not for a link in a circle."""
     try:
         return entry.is_dir()
     except OSError:
         return False
 
 
-def _identity(folder: Path) -> str:
+def identity(folder: Path) -> str:
+    """What tells a folder from all others, however it was reached."""
     # The real path tells a linked folder from itself on every system; inode numbers are 0 on some file systems.
     return os.path.normcase(os.path.realpath(folder))
 
@@ -208,11 +245,11 @@ def _photo(entry: os.DirEntry[str], prefix: str) -> PhotoFile | None:
     return PhotoFile(frame_of(prefix + entry.name), Path(entry.path), told.st_size, told.st_mtime_ns)
 
 
-def _no_picture(folder: Path, others: Counter[str]) -> PhotosError:
+def _no_picture(folder: Path, others: Counter[str]) -> NoPictureError:
     looked_for = ", ".join(ending.lstrip(".") for ending in PICTURE_ENDINGS)
     if others:
         listed = ", ".join(f"{ending} ({count})" for ending, count in others.most_common(8))
         what = f"no picture in it or its subfolders; endings found instead: {listed}"
     else:
         what = "no picture in it or its subfolders; there are no other files either"
-    return PhotosError(what, where=str(folder), remedy=f"put photos there with one of these endings: {looked_for}")
+    return NoPictureError(what, where=str(folder), remedy=f"put photos there with one of these endings: {looked_for}")

@@ -17,6 +17,7 @@ Matrix = NDArray[np.float64]
 POINTS = 240  # corners followed
 LEAST_POINTS = 12  # fewer found again: the view cannot be told
 TRACK_PX = 21  # window of a corner
+LEVELS, FEW_LEVELS = 5, 2  # halvings of the pictures: few suffice for a bump, and take half the time
 STILL_PX = 0.12  # a smaller movement of every picture corner is no movement
 FOUND_SHARE = 0.4  # of the corners that ought to be in view: fewer fit when a pot is taken for its equal neighbour
 MISS_PX = 0.6  # corners that do not fit the common movement to this are not still
@@ -104,7 +105,7 @@ def landmarks(light: Floats, still: Mask | None = None, lifted: NDArray[np.uint8
     return Landmarks(grey, points, group, known)
 
 
-def place(light: Floats, marks: Landmarks) -> Placement | None:
+def place(light: Floats, marks: Landmarks, grey: NDArray[np.uint8] | None = None) -> Placement | None:
     """The photo's place on the reference, or None if it cannot be told.
 
     Corners are followed from the reference into the photo and back; those that do not return are dropped. A shift, a
@@ -117,11 +118,13 @@ def place(light: Floats, marks: Landmarks) -> Placement | None:
         (height, width, 3) linear light of the photo, same size as the reference.
     marks
         See `landmarks`.
+    grey
+        The photo's `tracking_grey`, where it is known.
     """
     if len(marks.points) < LEAST_POINTS:
         return marks.still
-    grey = tracking_grey(light)
-    near = _placed(marks, grey, marks.upright)
+    grey = tracking_grey(light) if grey is None else grey
+    near = _placed(marks, grey, marks.upright, levels=FEW_LEVELS) or _placed(marks, grey, marks.upright)
     if near is not None:
         # Windows that were turned or grew are followed less exactly than upright ones.
         return (_placed(marks, grey, near.matrix) or near) if near.moved else near
@@ -148,14 +151,20 @@ def placed_near(
     least_share
         Share of the corners in view that must be found.
     """
-    return _placed(marks, grey, guess, least_share)
+    few = _placed(marks, grey, guess, least_share, levels=FEW_LEVELS)
+    return few or _placed(marks, grey, guess, least_share)
 
 
 def _placed(
-    marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix, least_share: float = FOUND_SHARE
+    marks: Landmarks,
+    grey: NDArray[np.uint8],
+    guess: Matrix,
+    least_share: float = FOUND_SHARE,
+    *,
+    levels: int = LEVELS,
 ) -> Placement | None:
     """The place of a photo that a first guess brings near to the reference."""
-    here, there, group = _follow(marks, grey, guess)
+    here, there, group = _follow(marks, grey, guess, levels)
     if len(here) < LEAST_POINTS:
         return None
     fitted = _fitted(here, there, group, marks.upright)
@@ -223,7 +232,7 @@ def _misses(matrix: Matrix, here: NDArray[np.float64], there: NDArray[np.float64
 
 
 def _follow(
-    marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix
+    marks: Landmarks, grey: NDArray[np.uint8], guess: Matrix, levels: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
     """Corner places in the photo and on the reference, those only that were followed there and back, and their
     groups."""
@@ -236,9 +245,13 @@ def _follow(
     side = (TRACK_PX, TRACK_PX)
     points = marks.points
     there = np.empty_like(points)
-    found, ok, _ = cv2.calcOpticalFlowPyrLK(marks.grey, grey, points, there, winSize=side, maxLevel=5, criteria=stop)
+    found, ok, _ = cv2.calcOpticalFlowPyrLK(
+        marks.grey, grey, points, there, winSize=side, maxLevel=levels, criteria=stop
+    )
     again = np.empty_like(points)
-    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(grey, marks.grey, found, again, winSize=side, maxLevel=5, criteria=stop)
+    back, ok_back, _ = cv2.calcOpticalFlowPyrLK(
+        grey, marks.grey, found, again, winSize=side, maxLevel=levels, criteria=stop
+    )
     returned = np.linalg.norm((np.asarray(back) - points).reshape(-1, 2), axis=1) < 0.25
     keep = (np.ravel(ok) == 1) & (np.ravel(ok_back) == 1) & returned
     here = np.asarray(found, dtype=np.float64).reshape(-1, 2)

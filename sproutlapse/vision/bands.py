@@ -6,6 +6,8 @@ phase. Board that shows beside the plants tells how much, the same in the pictur
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -30,20 +32,20 @@ SPECTRUM = 1024  # places along the picture's height at which its rows are read 
 HARMONICS = 2  # a lamp that is switched on and off gives no plain sine
 
 
-def row_bands(light: Floats, bare: Floats, surfaces: Mask, tilt: tuple[float, float]) -> tuple[float, ...]:
+def row_bands(light: Floats, stage: Pieces, tilt: tuple[float, float]) -> tuple[float, ...]:
     """The wave over the rows as (turns over the picture's height, cosine and sine share of each harmonic); empty where
     there is none.
 
     Parameters
     ----------
-    light, bare
-        (height, width, 3) linear light of the photo and of the reference, aligned.
-    surfaces
-        (height, width) bool, see `light.still_surfaces`.
+    light
+        (height, width, 3) linear light of the photo, aligned.
+    stage
+        What it is compared with, see `pieces_of`.
     tilt
         What is known of the photo's light over the reference's: see `light.Lighting`.
     """
-    pieces = _pieces(light, bare, surfaces, tilt)
+    pieces = _pieces(light, stage, tilt)
     middle = pieces.shape[1] // 2
     halves = pieces[:, :middle], pieces[:, middle:]
     counts = [np.isfinite(half).sum(axis=1) for half in halves]
@@ -74,16 +76,37 @@ def band_gain(bands: tuple[float, ...], at: Numbers) -> Numbers:
     return np.asarray(_waves(at, bands[0], (len(bands) - 1) // 2) @ np.array(bands[1:]))
 
 
-def _pieces(light: Floats, bare: Floats, surfaces: Mask, tilt: tuple[float, float]) -> Numbers:
-    """(rows, strips) logarithm of the photo's green light over what is expected; nan where no still surface shows."""
+@dataclass(frozen=True)
+class Pieces:
+    """The reference's rows in pieces: `weight` (rows, columns) of still surface, `every` how many of the picture's rows
+    make one, `share` (rows, strips) of still surface in each and `bare` its green light times that."""
+
+    weight: Floats
+    every: int
+    share: Floats
+    bare: Floats
+
+
+def pieces_of(bare: Floats, surfaces: Mask) -> Pieces:
+    """The pieces of a bare stage (height, width, 3) on its `light.still_surfaces` (height, width)."""
     every = -(-surfaces.shape[0] // ROWS_MOST)
     weight = surfaces[::every, :: 2 * every].astype(np.float32)
-    height, width = weight.shape
-    size = (max(2, width // STRIP_PX), height)
-    share, top, bottom = (
-        cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
-        for plane in (weight, *(np.ascontiguousarray(one[::every, :: 2 * every, 1]) * weight for one in (light, bare)))
+    size = (max(2, weight.shape[1] // STRIP_PX), weight.shape[0])
+    share, light = (
+        cv2.resize(plane, size, interpolation=cv2.INTER_AREA) for plane in (weight, _green(bare, every) * weight)
     )
+    return Pieces(weight, every, np.asarray(share, dtype=np.float32), np.asarray(light, dtype=np.float32))
+
+
+def _green(light: Floats, every: int) -> Floats:
+    return np.ascontiguousarray(light[::every, :: 2 * every, 1])
+
+
+def _pieces(light: Floats, known: Pieces, tilt: tuple[float, float]) -> Numbers:
+    """(rows, strips) logarithm of the photo's green light over what is expected; nan where no still surface shows."""
+    share, bottom = known.share, known.bare
+    size = share.shape[1], share.shape[0]
+    top = cv2.resize(_green(light, known.every) * known.weight, size, interpolation=cv2.INTER_AREA)
     told = share > WHOLE_SHARE
     if not told.any():
         return np.full(share.shape, np.nan)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import cv2
 import numpy as np
@@ -22,6 +23,25 @@ def encode_srgb(light: NDArray[np.float64]) -> NDArray[np.float64]:
     """The sRGB value (0..1) of linear light (0..1); IEC 61966-2-1."""
     low = np.clip(light, 0.0, None)
     return np.where(low <= 0.0031308, 12.92 * low, 1.055 * low ** (1 / 2.4) - 0.055)
+
+
+_THIRDS, _ONES = np.full((1, 3), 1 / 3, np.float32), np.ones((1, 3), np.float32)
+
+
+def grey_of(light: NDArray[np.floating[Any]]) -> Floats:
+    """(height, width) mean of red, green and blue of (height, width, 3)."""
+    return np.asarray(cv2.transform(light.astype(np.float32, copy=False), _THIRDS), dtype=np.float32)
+
+
+def dot(one: Floats, other: Floats) -> Floats:
+    """(height, width) sum over the channels of the product of two (height, width, 3)."""
+    return np.asarray(cv2.transform(cv2.multiply(one, other), _ONES), dtype=np.float32)
+
+
+def thrice(plane: NDArray[np.floating[Any]]) -> Floats:
+    """(height, width, 3) of a (height, width): far quicker than to let numpy spread it over the channels."""
+    one = plane.astype(np.float32, copy=False)
+    return np.asarray(cv2.merge([one, one, one]), dtype=np.float32)
 
 
 _LIGHT_OF_BYTE = decode_srgb(np.arange(256) / 255.0).astype(np.float32)
@@ -71,11 +91,12 @@ def colour_distance(lab: Floats, bare: Floats, dimmest: Floats, brightest: Float
     dimmest, brightest
         (height, width) limits of the cube root of `k`.
     """
-    grey = bare[..., 0] + 16.0
-    shade = np.clip((lab[..., 0] + 16.0) / grey, dimmest, brightest)
-    out = (lab[..., 0] + 16.0 - shade * grey) ** 2
-    out += (lab[..., 1] - shade * bare[..., 1]) ** 2
-    out += (lab[..., 2] - shade * bare[..., 2]) ** 2
+    (tone, red, yellow), (grey, bare_red, bare_yellow) = cv2.split(lab), cv2.split(bare)
+    tone, grey = tone + np.float32(16.0), grey + np.float32(16.0)
+    shade = np.clip(tone / grey, dimmest, brightest)
+    out = (tone - shade * grey) ** 2
+    out += (red - shade * bare_red) ** 2
+    out += (yellow - shade * bare_yellow) ** 2
     return np.asarray(np.sqrt(out), dtype=np.float32)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align
-from sproutlapse.vision.colour import Bytes, Floats, to_light
+from sproutlapse.vision.colour import Bytes, Floats, grey_of, to_light
 
 # The darkest tenth of the soil in shares of white, and the mean of its fine differences over its brightness (square
 # roots of light). Bare soil of ten rendered shelves and trays, dry and wet, overgrown or not, in pots of black, white
@@ -44,7 +44,16 @@ def covered_plants(picture: Bytes, tray: Tray, matrix: align.Matrix | None = Non
     matrix
         Takes the photo's pixels to those of the tray; None if the camera stood still.
     """
-    looks = [_soil_look(picture, box, white) for box, white in _strips(picture, tray, matrix)]
+    shares = [_soil_share(picture, box, white) for box, white in _strips(picture, tray, matrix)]
+    darkest = [None if one is None else float(np.percentile(one[0], DARKEST)) for one in shares]
+    if not any(light is not None and VEILED_LIGHT < light < NO_SOIL_LIGHT for light in darkest):
+        return (False,) * len(shares)  # nearly every photo
+    looks = [
+        None if one is None or light is None else (light, _roughness(*one))
+        for one, light in zip(shares, darkest, strict=True)
+    ]
+    if not any(_hidden(look, VEILED_LIGHT, VEILED_SMOOTH) for look in looks):
+        return (False,) * len(looks)
     clear = [_sharp_rim(picture, plant, tray, matrix) for plant in tray.plants]
     sure = [_hidden(look, VEILED_LIGHT, VEILED_SMOOTH) and not sharp for look, sharp in zip(looks, clear, strict=True)]
     if not any(sure):
@@ -112,16 +121,21 @@ def _sharp_rim(picture: Bytes, plant: Plant, tray: Tray, matrix: align.Matrix | 
     return bool(np.percentile(steps, SHARP_PERCENTILE) > SHARP)
 
 
-def _soil_look(picture: Bytes, where: tuple[slice, slice, float], white: Floats) -> tuple[float, float] | None:
-    """How light the darkest soil is and how rough, see `VEILED_LIGHT`; None where it lies out of view."""
+def _soil_share(picture: Bytes, where: tuple[slice, slice, float], white: Floats) -> tuple[Floats, float] | None:
+    """The light of a plant's soil in shares of white, and the size that it is seen at; None where it lies out of
+    view."""
     rows, columns, size = where
     part = picture[rows, columns]
     if min(part.shape[:2]) < 3:
         return None
-    share = np.asarray((to_light(np.ascontiguousarray(part)) / white).mean(axis=-1), dtype=np.float32)
+    return grey_of(to_light(np.ascontiguousarray(part)) / white), size
+
+
+def _roughness(share: Floats, size: float) -> float:
+    """How rough soil looks, see `VEILED_SMOOTH`."""
     root = np.sqrt(share)
     fine = np.abs(root - cv2.GaussianBlur(root, (0, 0), FINE_PX * max(size, 0.5)))
-    return float(np.percentile(share, DARKEST)), float(fine.mean() / max(float(root.mean()), 1e-3))
+    return float(fine.mean() / max(float(root.mean()), 1e-3))
 
 
 def _hidden(look: tuple[float, float] | None, light: float, smooth: float) -> bool:

@@ -89,9 +89,11 @@ class Findings:
         Shift of each pot from where it stood on the reference, right and down in its pixels, in tray order; from above
         that of each cell; None where the pot is not there. Empty where nothing moved.
     labels_png
-        PNG of the label picture in the photo's own pixels: 0 = not plant, 1..n in tray order.
+        PNG of the label picture: 0 = not plant, 1..n in tray order; see `labels.labels_png`.
     covered
         Whether a cover hides each plant, in tray order: then nothing of it is measured. Empty where there is none.
+    step
+        How many times smaller the picture was that it was measured on; all pixels here are the photo's own.
     """
 
     fault: str
@@ -104,6 +106,7 @@ class Findings:
     labels_png: bytes = b""
     pots_px: tuple[tuple[float, float] | None, ...] = ()
     covered: tuple[bool, ...] = ()
+    step: int = 1
 
     def stood(self, k: int) -> tuple[float, float] | None:
         """How far the pot of plant k stands from its first place; None if it is not there."""

@@ -173,7 +173,11 @@ class Stood:
 
 
 def pot_shifts(
-    light: Floats, placed: align.Placement, pots: Sequence[PotPicture | None], mm_per_px: Sequence[float | None]
+    light: Floats,
+    placed: align.Placement,
+    pots: Sequence[PotPicture | None],
+    mm_per_px: Sequence[float | None],
+    grey: NDArray[np.uint8] | None = None,
 ) -> tuple[Stood, ...]:
     """How far each pot stands from its place on the reference, the camera's own movement undone.
 
@@ -190,10 +194,18 @@ def pot_shifts(
         See `pot_pictures`.
     mm_per_px
         Millimetres per pixel of each, None if not known.
+    grey
+        The photo's `align.tracking_grey`, where it is known.
     """
     if placed.moved:
-        light = align.warped(light, placed.matrix)
-    even = evened(align.tracking_grey(light).astype(np.float32))
+        light, grey = align.warped(light, placed.matrix), None
+    grey = align.tracking_grey(light) if grey is None else grey
+    reach = max([REACH_PX, *(REACH_MM / mm for mm in mm_per_px if mm)])
+    tops = [pot.window[1] for pot in pots if pot is not None]
+    # Nothing above the rows in which pots are looked for is asked.
+    first = max(0, int(min(tops, default=0) - reach) - 2 * EVEN_PX)
+    even = np.zeros(grey.shape, np.float32)
+    even[first:] = evened(grey[first:].astype(np.float32))
     found = [
         Stood(None, sure=True)
         if pot is not None and _out_of_view(pot, placed, light.shape)

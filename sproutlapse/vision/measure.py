@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from sproutlapse.spent import part
 from sproutlapse.tray import Tray
 from sproutlapse.vision import align, lifted, potmarks, regrained, tray_lies
 from sproutlapse.vision.cells import above_labels
 from sproutlapse.vision.colour import Bytes, Floats, Mask, to_lab, to_light
 from sproutlapse.vision.cover import covered_plants, soil_strip, something_clear
 from sproutlapse.vision.findings import Findings, PlantFinding
+from sproutlapse.vision.labels import labels_png
 from sproutlapse.vision.leaf_colour import leaf_colours
 from sproutlapse.vision.light import Lighting, NoLightError, read_lighting
 from sproutlapse.vision.plants import Setting, above_finding, side_finding, side_labels
@@ -32,7 +34,7 @@ MUCH_NEARER, ALIKE = 4.0, 2e-3
 BESIDE_COVER_PX = 6.0
 
 
-def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
+def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool = False) -> Findings:
     """Measure one photo.
 
     Parameters
@@ -43,6 +45,8 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         See `reference.make_reference`.
     tray
         The complete tray that the reference was made for.
+    reduced
+        Whether the picture is smaller than the photo, so that covered shares of pixels are kept with the labels.
 
     Returns
     -------
@@ -50,64 +54,106 @@ def measure(picture: Bytes, reference: Reference, tray: Tray) -> Findings:
         With `fault` set, in plain words, where the photo cannot be measured.
     """
     light = to_light(picture, reference.balance)
-    placed = align.place(light, reference.marks) or _beside_cover(picture, light, reference, tray)
-    if placed is None:
+    with part("camera and pots"):
+        where = _where(picture, light, reference, tray)
+    if where is None:
         return Findings("camera moved: what stands still was not found again in this photo")
-    shift, turn = align.shift_and_turn(placed.matrix, light.shape)
-    above = tray.view.from_ == "above"
-    lies = placed
-    if above and reference.tray_marks is not None:
-        lies = tray_lies.tray_place(light, placed, reference.tray_marks)
-    covered = covered_plants(picture, tray, lies.matrix)
-    stood = () if above else _uncovered(_stood(light, reference, tray, placed), covered)
     try:
-        tissue, lighting, patterns = _tissue(light, reference, tray, lies, stood)
+        tissue, lighting, patterns = _tissue(light, reference, tray, where.lies, where.stood)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
-    setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera, reference.scale.lens)
-    if above:
-        labels = above_labels(tissue.mask, tray, lies.matrix)
-        plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
-    else:
-        now = lifted.tray_with(tray, stood)
-        labels = _without_crumbs(side_labels(tissue, now, setting), patterns, now, placed)
-        labels[np.isin(labels, [k + 1 for k, one in enumerate(stood) if one.shift is None])] = 0
-        plants = tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
-    looks = soil_look(
-        light,
-        reference.light,
-        tissue.mask,
-        lighting,
-        labels=reference.labels,
-        tray=tray,
-        matrix=lies.matrix,
-        shifts=lifted.as_pairs(stood),
-    )
-    plants = tuple(
-        one if look is None else replace(one, soil_light=look[0], soil_rough=look[1])
-        for one, look in zip(plants, looks, strict=True)
-    )
-    leaves = leaf_colours(light, labels, lighting, reference.balance, len(plants))
-    plants = tuple(
-        one if leaf is None else replace(one, leaf_l=leaf[0], leaf_a=leaf[1], leaf_b=leaf[2])
-        for one, leaf in zip(plants, leaves, strict=True)
-    )
-    plants = tuple(replace(one, soil_same=same) for one, same in zip(plants, patterns, strict=True))
-    if any(covered):
-        labels[np.isin(labels, [k + 1 for k, under in enumerate(covered) if under])] = 0
-        plants = tuple(PlantFinding(0.0) if under else one for one, under in zip(plants, covered, strict=True))
+    with part("plants"):
+        labels, plants = _plants(tissue, reference, tray, where, patterns)
+    with part("soil and colours"):
+        plants = _coloured(plants, (light, lighting), (tissue.mask, labels), reference, tray, where=where)
+        plants = tuple(replace(one, soil_same=same) for one, same in zip(plants, patterns, strict=True))
+    if any(where.covered):
+        labels[np.isin(labels, [k + 1 for k, under in enumerate(where.covered) if under])] = 0
+        plants = tuple(PlantFinding(0.0) if under else one for one, under in zip(plants, where.covered, strict=True))
+    shift, turn = align.shift_and_turn(where.placed.matrix, light.shape)
+    with part("packing"):
+        packed = labels_png(labels, tissue.coverage if reduced else None)
+    above = tray.view.from_ == "above"
     return Findings(
         "",
-        tuple(float(v) for v in lies.matrix.ravel()),
+        tuple(float(v) for v in where.lies.matrix.ravel()),
         lighting.gains,
         shift,
         turn,
-        placed.moved,
+        where.placed.moved,
         plants,
-        labels_png(labels),
-        lifted.cell_shifts(tray, placed, lies) if above else lifted.as_pairs(stood),
-        covered if any(covered) else (),
+        packed,
+        lifted.cell_shifts(tray, where.placed, where.lies) if above else lifted.as_pairs(where.stood),
+        where.covered if any(where.covered) else (),
     )
+
+
+@dataclass(frozen=True)
+class _Where:
+    """Where things are in the photo: the camera's place on the reference, that of the tray seen from above, which
+    plants a cover hides, and where each pot stands, from the side."""
+
+    placed: align.Placement
+    lies: align.Placement
+    covered: tuple[bool, ...]
+    stood: tuple[lifted.Stood, ...]
+
+
+def _where(picture: Bytes, light: Floats, reference: Reference, tray: Tray) -> _Where | None:
+    """Where camera, tray and pots are; None where the camera's place cannot be told."""
+    grey = align.tracking_grey(light)
+    placed = align.place(light, reference.marks, grey) or _beside_cover(picture, light, reference, tray)
+    if placed is None:
+        return None
+    above, lies = tray.view.from_ == "above", placed
+    if above and reference.tray_marks is not None:
+        lies = tray_lies.tray_place(light, placed, reference.tray_marks, grey)
+    covered = covered_plants(picture, tray, lies.matrix)
+    stood = () if above else _uncovered(_stood((light, grey), reference, tray, placed), covered)
+    return _Where(placed, lies, covered, stood)
+
+
+def _plants(
+    tissue: Tissue, reference: Reference, tray: Tray, where: _Where, patterns: Sequence[float | None]
+) -> tuple[Labels, tuple[PlantFinding, ...]]:
+    """The label picture, and what it tells of each plant."""
+    setting = Setting(where.lies.matrix, reference.mm_per_px, reference.scale.camera, reference.scale.lens)
+    if tray.view.from_ == "above":
+        labels = above_labels(tissue.mask, tray, where.lies.matrix)
+        return labels, tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
+    now = lifted.tray_with(tray, where.stood)
+    labels = _without_crumbs(side_labels(tissue, now, setting), patterns, now, where.placed)
+    labels[np.isin(labels, [k + 1 for k, one in enumerate(where.stood) if one.shift is None])] = 0
+    return labels, tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
+
+
+def _coloured(
+    plants: Sequence[PlantFinding],
+    seen: tuple[Floats, Lighting],
+    own: tuple[Mask, Labels],
+    reference: Reference,
+    tray: Tray,
+    *,
+    where: _Where,
+) -> tuple[PlantFinding, ...]:
+    """The findings with the looks of the soil and the colours of the leaves; `own` is tissue and labels."""
+    (light, lighting), (mask, labels) = seen, own
+    looks = soil_look(
+        light,
+        reference.light,
+        mask,
+        lighting,
+        labels=reference.labels,
+        tray=tray,
+        matrix=where.lies.matrix,
+        shifts=lifted.as_pairs(where.stood),
+    )
+    leaves = leaf_colours(light, labels, lighting, reference.balance, len(plants))
+    out = []
+    for plant, look, leaf in zip(plants, looks, leaves, strict=True):
+        told = plant if look is None else replace(plant, soil_light=look[0], soil_rough=look[1])
+        out.append(told if leaf is None else replace(told, leaf_l=leaf[0], leaf_a=leaf[1], leaf_b=leaf[2]))
+    return tuple(out)
 
 
 def _beside_cover(picture: Bytes, light: Floats, reference: Reference, tray: Tray) -> align.Placement | None:
@@ -137,9 +183,12 @@ def _uncovered(stood: tuple[lifted.Stood, ...], covered: Sequence[bool]) -> tupl
     return tuple(still if under else one for one, under in zip(stood, covered, strict=True))
 
 
-def _stood(light: Floats, reference: Reference, tray: Tray, placed: align.Placement) -> tuple[lifted.Stood, ...]:
-    """Where each pot stands, by its own picture and, if it has one, its mark."""
-    stood = lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px)
+def _stood(
+    seen: tuple[Floats, Bytes], reference: Reference, tray: Tray, placed: align.Placement
+) -> tuple[lifted.Stood, ...]:
+    """Where each pot stands, by its own picture and, if it has one, its mark; `seen` is light and tracking grey."""
+    light, grey = seen
+    stood = lifted.pot_shifts(light, placed, reference.pots, reference.mm_per_px, grey)
     here = potmarks.pot_marks(light, tray)
     if not here:
         return stood
@@ -217,11 +266,12 @@ def _tissue(
     surfaces = reference.surfaces
     if placed.moved:
         surfaces = align.warped(surfaces.astype(np.float32), align.inverse(placed.matrix), smooth=False) > 0.5
-    stage = _stage(reference, tray, placed, stood, moved=False)
-    lighting = read_lighting(light, stage.light, surfaces)
+    with part("light"):
+        stage = _stage(reference, tray, placed, stood, moved=False)
+        lighting = read_lighting(light, stage.light, surfaces, None if placed.moved else reference.blocks)
     shifts = [one.shift for one in stood if one.shift is not None]
     rows, columns = _room(reference, placed.matrix, lower=max((dy for _, dy in shifts), default=0.0))
-    even = light[rows, columns] / lighting.field(height, width)[rows, columns]
+    even = light[rows, columns] / lighting.field(height, width, (rows, columns))
     stage = stage.cut(rows, columns)
     along = stage
     if any(shift != (0.0, 0.0) for shift in shifts):
@@ -231,17 +281,18 @@ def _tissue(
     if stood:
         now = lifted.tray_with(tray, stood)
         stage, patterns = _turned(even, (stage, along), now, placed, (columns.start, rows.start))
-    found = find_tissue(
-        even,
-        stage.light,
-        stage.lab,
-        dark=stage.dark,
-        ground=stage.dark if tray.view.from_ == "above" else np.zeros_like(stage.dark),
-        tolerance=stage.tolerance,
-        labels=stage.labels,
-        shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
-        cast=max(reference.balance) / min(reference.balance),
-    )
+    with part("tissue"):
+        found = find_tissue(
+            even,
+            stage.light,
+            stage.lab,
+            dark=stage.dark,
+            ground=stage.dark if tray.view.from_ == "above" else np.zeros_like(stage.dark),
+            tolerance=stage.tolerance,
+            labels=stage.labels,
+            shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
+            cast=max(reference.balance) / min(reference.balance),
+        )
     return _whole(found, (height, width), rows, columns), lighting, patterns
 
 
@@ -261,7 +312,8 @@ def _turned(
     corner
         Column and row of the whole photo at which that part begins.
     """
-    lab, (stage, along) = to_lab(light), stages
+    stage, along = stages
+    lab: Floats | None = None
     patterns: list[float | None] = []
     for plant in tray.plants:
         if plant.soil_y_px is None:
@@ -271,10 +323,11 @@ def _turned(
             _in_part(box, placed.matrix, corner)
             for box in (soil_strip(plant, above=False), regrained.soil_and_rim(plant), regrained.above_soil(plant))
         )
-        same = regrained.soil_pattern((light, lab), (stage.light, stage.lab), stage.labels, strip)
+        same = regrained.soil_pattern(light, (stage.light, stage.lab), stage.labels, strip)
         patterns.append(same)
         if same is None or same >= regrained.OWN_PATTERN:
             continue
+        lab = to_lab(light) if lab is None else lab
         moved = regrained.with_label_moved((light, lab), stage.light, (along.lab, along.labels), stage.labels, above)
         if moved is not None:
             own, labels = moved
@@ -342,16 +395,3 @@ def _edge_doubt(lab: Floats) -> Floats:
             steep, np.hypot(cv2.Scharr(plane, cv2.CV_32F, 1, 0), cv2.Scharr(plane, cv2.CV_32F, 0, 1)) / 32
         )
     return 0.2 * steep
-
-
-def labels_png(labels: Labels) -> bytes:
-    """The label picture as PNG bytes."""
-    ok, data = cv2.imencode(".png", labels, [cv2.IMWRITE_PNG_COMPRESSION, 6])
-    if not ok:
-        raise RuntimeError("the label picture could not be packed as PNG")
-    return bytes(data)
-
-
-def read_labels(data: bytes) -> Labels:
-    """The label picture of `labels_png`."""
-    return np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_UNCHANGED), dtype=np.uint8)

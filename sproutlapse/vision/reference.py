@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align, lifted, scale, tray_lies
 from sproutlapse.vision.bare import bare_stage
 from sproutlapse.vision.colour import Bytes, Floats, Mask, amplified_grain, encode_srgb, to_lab, to_light
-from sproutlapse.vision.light import NoLightError, read_lighting, still_surfaces
+from sproutlapse.vision.light import Blocks, NoLightError, blocks, read_lighting, still_surfaces
 from sproutlapse.vision.plumb import read_lens
 from sproutlapse.vision.potmarks import pot_marks
 from sproutlapse.vision.row_depth import Depths
@@ -78,6 +79,11 @@ class Reference:
     pots: tuple[lifted.PotPicture | None, ...] = ()
     tray_marks: align.Landmarks | None = None
     pot_marks: Mapping[int, NDArray[np.float64]] = field(default_factory=dict)
+
+    @cached_property
+    def blocks(self) -> Blocks:
+        """The still surfaces, summed up once for all photos of a camera that stood still."""
+        return blocks(self.light, self.surfaces)
 
     @property
     def size(self) -> tuple[int, int]:

@@ -13,7 +13,7 @@ import numpy as np
 
 from sproutlapse.tray import Plant
 from sproutlapse.vision.bare import smooth_board
-from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
+from sproutlapse.vision.colour import Floats, Mask, colour_distance, grey_of, to_lab
 from sproutlapse.vision.soil import crumb_light
 from sproutlapse.vision.tissue import BOARD_SHADE, FAINT, FAINT_ON_BOARD, SOIL_SHADE
 
@@ -48,29 +48,31 @@ def above_soil(plant: Plant) -> Box:
     return left, top, right, plant.soil_y_px or 0.0
 
 
-def soil_pattern(seen: tuple[Floats, Floats], bare: tuple[Floats, Floats], labels: Mask, box: Box) -> float | None:
+def soil_pattern(light: Floats, bare: tuple[Floats, Floats], labels: Mask, box: Box) -> float | None:
     """How well the soil's crumbs and specks lie where they do on the bare stage: a correlation, about 1 for the same
     soil and well below for another; None where too little soil is seen.
 
     Parameters
     ----------
-    seen, bare
-        Light (height, width, 3) and its CIELAB values, of the photo and of the bare stage, same geometry and light.
+    light
+        (height, width, 3) light of the photo, in the stage's light.
+    bare
+        Light (height, width, 3) of the bare stage and its CIELAB values, same geometry.
     labels
         (height, width) labels on the stage.
     box
         Left, top, right and bottom of the pot's soil.
     """
-    (light, lab), (stage, stage_lab) = seen, bare
+    stage, stage_lab = bare
     part = rows, columns = box_part(box, stage.shape)
     if min(rows.stop - rows.start, columns.stop - columns.start) < 3:
         return None
-    tint = np.linalg.norm(lab[part][..., 1:] - stage_lab[part][..., 1:], axis=-1)
+    tint = np.linalg.norm(to_lab(light[part])[..., 1:] - stage_lab[part][..., 1:], axis=-1)
     free = cv2.erode((tint < LEAF_TINT).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     free &= ~labels[part]
     if int(free.sum()) < LEAST_PX:
         return None
-    here, there = (_without_rows(crumb_light(one[part].mean(axis=-1)), free)[free] for one in (light, stage))
+    here, there = (_without_rows(crumb_light(grey_of(one[part])), free)[free] for one in (light, stage))
     spread = float(here.std() * there.std())
     if spread <= 0:
         return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from sproutlapse.vision.colour import Floats, Mask
+from sproutlapse.vision.colour import Floats, Mask, grey_of, thrice
 
 # Found on rendered trays of several kinds and light; no published values.
 LEAST_LIGHT, MOST_LIGHT = 0.28, 0.93  # of the bare surface's: deeper shade is a dark leaf, less is the lamp's flicker
@@ -51,14 +51,14 @@ def cast_shade(
         (height, width, 3) float32, 1 away from shadows.
     """
     (light, lab), (bare_light, bare_lab) = seen, bare
-    grey, bare_grey = light.mean(axis=-1), np.maximum(bare_light.mean(axis=-1), 1e-4)
+    grey, bare_grey = grey_of(light), np.maximum(grey_of(bare_light), np.float32(1e-4))
     share = grey / bare_grey
     dimmed = bright & (share > LEAST_LIGHT) & (share < MOST_LIGHT)
     if not dimmed.any():
         return None
-    scale = ((lab[..., 0] + 16.0) / (bare_lab[..., 0] + 16.0))[..., None]
-    apart = cv2.blur(lab[..., 1:] - scale * bare_lab[..., 1:], (3, 3))
-    tint = np.hypot(apart[..., 0], apart[..., 1])
+    planes, bare_planes = cv2.split(lab), cv2.split(bare_lab)
+    scale = (planes[0] + np.float32(16.0)) / (bare_planes[0] + np.float32(16.0))
+    tint = np.hypot(*(cv2.blur(planes[k] - scale * bare_planes[k], (3, 3)) for k in (1, 2)))
     wide = _opened(dimmed & (tint < OWN_TINT), max(NARROW_PX, round(wide_px)))
     wide |= _opened(dimmed & labels & (tint < LEAF_TINT), NARROW_PX)
     deeper = DEEPER_TINT * min(1.0, (cast - 1.0) / (FULL_CAST - 1.0))
@@ -68,17 +68,19 @@ def cast_shade(
     if not wide.any():
         return None
     weight = wide.astype(np.float32)
-    own = cv2.blur(light, (3, 3)) / np.maximum(cv2.blur(bare_light, (3, 3)), 1e-4)
-    left = np.where(labels[..., None], own, share[..., None]).astype(np.float32)
-    total = cv2.GaussianBlur(left * weight[..., None], (0, 0), AROUND_PX / 2)
+    left = thrice(share)
+    if labels.any():
+        own = cv2.blur(light, (3, 3)) / np.maximum(cv2.blur(bare_light, (3, 3)), np.float32(1e-4))
+        left = np.asarray(cv2.copyTo(own, labels.astype(np.uint8), left), dtype=np.float32)
+    total = cv2.GaussianBlur(left * thrice(weight), (0, 0), AROUND_PX / 2)
     known = cv2.GaussianBlur(weight, (0, 0), AROUND_PX / 2)
     near = known > 0.02
-    around = total / np.maximum(known, 0.02)[..., None]
-    out = np.where(wide[..., None], left, np.where((near & bright)[..., None], around, 1.0))
+    around = total / thrice(np.maximum(known, 0.02, dtype=np.float32))
+    out = np.ones_like(left)
     # Where the surface beside a shadow is plainly lit, the continued shade ends.
-    lit = bright & (share >= MOST_LIGHT)
-    out[lit & ~wide] = 1.0
-    return np.asarray(np.minimum(out, 1.0), dtype=np.float32)
+    cv2.copyTo(around, (near & bright & (share < MOST_LIGHT) & ~wide).astype(np.uint8), out)
+    cv2.copyTo(left, wide.astype(np.uint8), out)
+    return np.minimum(out, np.float32(1.0))
 
 
 def _opened(mask: Mask, side: int) -> Mask:

@@ -30,6 +30,16 @@ def share_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
     ndarray
         (height, width) uint8.
     """
+    labels = np.zeros(mask.shape, np.uint8)
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    if len(rows):
+        part = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)
+        labels[part] = _shared_out(mask[part], feet[part], reach_px)
+    return labels
+
+
+def _shared_out(mask: Mask, feet: Labels, reach_px: float) -> Labels:
+    """As `share_out`, of the part that holds tissue."""
     count, found, found_stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     patch, stats = np.asarray(found, dtype=np.int32), np.asarray(found_stats, dtype=np.int32)
     roots = np.zeros((count, 256), np.int64)
@@ -76,26 +86,36 @@ def _adopt(
 ) -> Labels:
     """Loose patches to the nearest plant in reach, nearest first, so that a chain of crumbs of one leaf holds."""
     loose = [int(k) for k in np.flatnonzero(owners == 0) if k != 0]  # crumbs on the soil stay out
+    reach = int(np.ceil(reach_px)) + 1
     for _ in range(4):
         if not loose or not (labels > 0).any():
             break
-        far, index = cv2.distanceTransformWithLabels(
-            (labels == 0).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-        )
-        owner_of = np.zeros(int(index.max()) + 1, np.uint8)
-        owner_of[index[labels > 0]] = labels[labels > 0]
+        before = labels.copy()
         left = []
         for k in loose:
             x, y, w, h = (int(v) for v in stats[k, :4])
-            window = (slice(y, y + h), slice(x, x + w))
+            window = (slice(max(0, y - reach), y + h + reach), slice(max(0, x - reach), x + w + reach))
             here = patch[window] == k
-            gaps = np.where(here, far[window], np.inf)
-            at = int(np.argmin(gaps))
-            if float(gaps.flat[at]) <= reach_px:
-                labels[window][here] = owner_of[index[window].flat[at]]
+            owner = _nearest(before[window], here, reach_px)
+            if owner:
+                labels[window][here] = owner
             else:
                 left.append(k)
         if len(left) == len(loose):
             break
         loose = left
     return labels
+
+
+def _nearest(labels: Labels, here: Mask, reach_px: float) -> int:
+    """The label that is nearest to a patch within reach, 0 if there is none."""
+    if not labels.any():
+        return 0
+    far, index = cv2.distanceTransformWithLabels(
+        (labels == 0).astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    gaps = np.where(here, far, np.inf)
+    at = int(np.argmin(gaps))
+    if float(gaps.flat[at]) > reach_px:
+        return 0
+    return int(labels[labels > 0][np.argmax(index[labels > 0] == index.flat[at])])

@@ -12,7 +12,7 @@ import numpy as np
 
 from sproutlapse.tray import Tray
 from sproutlapse.vision import align
-from sproutlapse.vision.colour import Floats, Mask
+from sproutlapse.vision.colour import Floats, Mask, grey_of
 from sproutlapse.vision.cover import in_photo, soil_strip
 from sproutlapse.vision.light import Lighting
 
@@ -58,8 +58,8 @@ def soil_look(
         How far each pot stands from its place, right and down in the reference's pixels; None if it is not there.
     """
     above = tray.view.from_ == "above"
-    back = align.inverse(matrix)
-    field = lighting.field(*light.shape[:2])
+    height, width = light.shape[:2]
+    back, still = align.inverse(matrix), np.array_equal(matrix, np.eye(2, 3))
     out: list[Soil] = []
     for k, plant in enumerate(tray.plants):
         shift = shifts[k] if shifts else (0.0, 0.0)
@@ -67,13 +67,18 @@ def soil_look(
         if shift is None or min(rows.stop - rows.start, columns.stop - columns.start) < 3:
             out.append(None)
             continue
-        x, y = np.meshgrid(np.arange(columns.start, columns.stop), np.arange(rows.start, rows.stop))
-        places = align.move(back, np.column_stack([x.ravel() + shift[0], y.ravel() + shift[1]]).astype(np.float64))
-        there = places.reshape(*x.shape, 2).astype(np.float32)
-        hidden = _at(tissue.astype(np.float32), there, outside=1.0) > 0
+        if still and shift == (0.0, 0.0):
+            here = rows, columns
+            hidden, own, lit = tissue[here], light[here], lighting.field(height, width, here)
+        else:
+            x, y = np.meshgrid(np.arange(columns.start, columns.stop), np.arange(rows.start, rows.stop))
+            places = align.move(back, np.column_stack([x.ravel() + shift[0], y.ravel() + shift[1]]).astype(np.float64))
+            there = places.reshape(*x.shape, 2).astype(np.float32)
+            hidden = _at(tissue.astype(np.float32), there, outside=1.0) > 0
+            own, lit = _at(light, there), _at(lighting.field(height, width), there, outside=1.0)
         hidden = cv2.dilate(hidden.astype(np.uint8), np.ones((2 * LEAF_RIM_PX + 1,) * 2, np.uint8)) > 0
-        seen = (_at(light, there) / np.maximum(_at(field, there, outside=1.0), 1e-4)).mean(axis=-1)
-        out.append(_compared(seen, bare[rows, columns].mean(axis=-1), ~hidden & ~labels[rows, columns]))
+        seen = grey_of(own / np.maximum(lit, np.float32(1e-4)))
+        out.append(_compared(seen, grey_of(bare[rows, columns]), ~hidden & ~labels[rows, columns]))
     return tuple(out)
 
 

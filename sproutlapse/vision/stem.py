@@ -28,8 +28,18 @@ class Stem:
 
 def row_runs(row: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and last column of each run of tissue in a row."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], row, [False]]).astype(np.int8)))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return rows_runs(row[None])[0]
+
+
+def rows_runs(own: Mask) -> list[list[tuple[int, int]]]:
+    """First and last column of each run of tissue in each row."""
+    padded = np.zeros((own.shape[0], own.shape[1] + 2), bool)
+    padded[:, 1:-1] = own
+    rows, columns = np.nonzero(padded[:, 1:] != padded[:, :-1])
+    out: list[list[tuple[int, int]]] = [[] for _ in range(len(own))]
+    for row, first, after in zip(rows[::2].tolist(), columns[::2].tolist(), columns[1::2].tolist(), strict=True):
+        out[row].append((first, after - 1))
+    return out
 
 
 def bare_stem(own: Mask, cover: Floats, foot_x: float, foot_y: float, *, mm_per_px: float) -> Stem | None:
@@ -85,8 +95,9 @@ def _follow(own: Mask, cover: Floats, foot_x: float, start: int, gap: int) -> li
     path: list[tuple[int, float]] = []
     here: tuple[float, float] | None = None
     missed = 0
+    all_runs = rows_runs(own[: start + 1])
     for row in range(start, -1, -1):
-        runs = row_runs(own[row])
+        runs = all_runs[row]
         if here is None:
             near = min(runs, key=lambda r: abs((r[0] + r[1]) / 2 - foot_x), default=None)
             joined = [] if near is None else [near]

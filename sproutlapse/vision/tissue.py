@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
+from sproutlapse.vision.colour import Bytes, Floats, Mask, colour_distance, dot, thrice, to_lab
 from sproutlapse.vision.shade import cast_shade
+from sproutlapse.vision.windows import Window, windows
 
 # All distances in CIELAB units. Found on rendered trays of several kinds and light; no published values.
 # A green film on soil: a* below (reddish leaves are above), and L less than so much above the ground's.
@@ -19,6 +20,7 @@ FAINT_ON_BOARD = 6.0  # the same before the smooth bright board
 FAINT = 8.0  # nearer to the bare stage than this is not tissue by itself
 MAYBE, MAYBE_ON_BOARD = 6.5, 3.5  # beyond the noise of a lit photo
 CLEAR = 14.0  # a patch must hold one pixel as far as this
+ABOUT_CLEAR = 10.0  # the same before shadows are taken out, which may move a little
 HALF = 0.5  # a pixel belongs to the plant when half of it is covered
 PATCH_PX = 6.0  # smaller patches are specks
 BRIDGE_PX = 5  # parts of a leaf this near to one another before the board hang together
@@ -32,6 +34,7 @@ AREA_BEFORE_BOARD = 0.96
 # So far off that line, in shares of its length and of the bare stage's light, a colour is no mixture with that stage.
 OTHER_COLOUR, OTHER_STRONG = 0.18, 0.12
 OTHER_NEAR_PX = 9  # window
+MARGIN_PX = 14  # windows in which tissue is sought reach as far at least beyond what differs from the bare stage
 REACH_PX = 5  # window in which tissue is taken to have one colour; thin stems allow no more
 
 # Limits of the cube root of shading that is harmless: soil darkens when watered, a board under a soft shadow.
@@ -102,22 +105,85 @@ def find_tissue(
     cast
         The strongest over the weakest colour of the light, as white balance undid it.
     """
-    dimmest, brightest = (
-        np.where(dark, soil, board).astype(np.float32) for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True)
+    bounds = tuple(
+        np.where(dark, np.float32(soil), np.float32(board)) for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True)
     )
     lab = to_lab(light)
-    sticks = np.zeros_like(dark) if labels is None else labels
+    stage = _Stage(light, lab, bare_light, bare_lab, dark, ground, tolerance, bounds, labels)
+    differs = _with_clear(colour_distance(lab, bare_lab, *bounds) - tolerance, dark)
+    out = Tissue(
+        np.zeros(dark.shape, bool), np.zeros(dark.shape, np.float32), np.zeros(dark.shape, np.float32),
+        np.zeros(dark.shape, bool), dark,
+    )  # fmt: skip
+    # What lies further off has no say in what a pixel is: shadows are as wide, colours are looked for less far.
+    for here in windows(differs, MARGIN_PX + shadow_px):
+        part = _found(stage.cut(here), shadow_px=shadow_px, cast=cast)
+        out.mask[here], out.coverage[here], out.distance[here] = part.mask, part.coverage, part.distance
+        out.maybe[here] = part.maybe
+    return out
+
+
+@dataclass(frozen=True)
+class _Stage:
+    """A picture before its bare stage, in parameters of `find_tissue`; `bounds` are the limits of harmless shading."""
+
+    light: Floats
+    lab: Floats
+    bare_light: Floats
+    bare_lab: Floats
+    dark: Mask
+    ground: Mask
+    tolerance: Floats
+    bounds: tuple[Floats, ...]
+    labels: Mask | None
+
+    def cut(self, here: Window) -> _Stage:
+        """A part of it."""
+        return _Stage(
+            self.light[here],
+            self.lab[here],
+            self.bare_light[here],
+            self.bare_lab[here],
+            self.dark[here],
+            self.ground[here],
+            self.tolerance[here],
+            tuple(bound[here] for bound in self.bounds),
+            None if self.labels is None else self.labels[here],
+        )
+
+
+def _with_clear(distance: Floats, dark: Mask) -> Mask:
+    """What differs from the bare stage in patches of which a pixel does so about clearly: others are no tissue."""
+    faint = cv2.dilate((distance > faint_from(dark)).astype(np.uint8), _CROSS)
+    count, label = cv2.connectedComponents(faint, connectivity=8)
+    clear = np.zeros(count, bool)
+    clear[label[distance > ABOUT_CLEAR]] = True
+    clear[0] = False
+    return np.asarray(clear[label])
+
+
+def faint_from(dark: Mask) -> Floats:
+    """CIELAB distance from the bare stage from which on a pixel may be tissue."""
+    return np.asarray(np.where(dark, np.float32(FAINT), np.float32(FAINT_ON_BOARD)))
+
+
+def _found(stage: _Stage, *, shadow_px: float, cast: float) -> Tissue:
+    """Tissue in a part of the picture."""
+    light, lab, bare_light, bare_lab, dark = stage.light, stage.lab, stage.bare_light, stage.bare_lab, stage.dark
+    sticks = np.zeros_like(dark) if stage.labels is None else stage.labels
     shade = cast_shade((light, lab), (bare_light, bare_lab), ~dark, sticks, wide_px=shadow_px, cast=cast)
     if shade is not None:
         bare_light = bare_light * shade
-        bare_lab = np.where(np.any(shade < 1, axis=-1, keepdims=True), to_lab(bare_light), bare_lab)
-    distance = colour_distance(lab, bare_lab, dimmest, brightest)
-    distance = np.where(ground & green_film(lab, bare_lab), 0.0, np.maximum(distance - tolerance, 0.0)).astype(
-        np.float32
-    )
-    faint = distance > np.where(dark, np.float32(FAINT), np.float32(FAINT_ON_BOARD))
+        # Where nothing is shaded the colours stay as they are.
+        changed = cv2.transform((shade < 1).astype(np.uint8), np.ones((1, 3), np.float32))
+        bare_lab = np.asarray(cv2.copyTo(to_lab(bare_light), changed, bare_lab.copy()), dtype=np.float32)
+    distance = np.maximum(colour_distance(lab, bare_lab, *stage.bounds) - stage.tolerance, np.float32(0.0))
+    if stage.ground.any():
+        distance[stage.ground & green_film(lab, bare_lab)] = 0.0
+    faint = distance > faint_from(dark)
     cores = [
-        np.where(dark, CORE_BEFORE_SOIL, core).astype(np.float32) for core in (CORE_BEFORE_BOARD, AREA_BEFORE_BOARD)
+        np.where(dark, np.float32(CORE_BEFORE_SOIL), np.float32(core))
+        for core in (CORE_BEFORE_BOARD, AREA_BEFORE_BOARD)
     ]
     share, area = covered_shares(light, bare_light, faint, cores, ~dark)
     # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
@@ -126,8 +192,8 @@ def find_tissue(
     near = cv2.dilate(faint.astype(np.uint8), _CROSS).astype(bool)
     mask = fill_pinholes(near & (share > HALF), PINHOLE_PX)
     mask = clear_patches(mask, distance, ~dark, lab[..., 0] - bare_lab[..., 0])
-    if ground.any():
-        mask &= ~overgrown_specks(mask, ground, lab, bare_lab)
+    if stage.ground.any():
+        mask &= ~overgrown_specks(mask, stage.ground, lab, bare_lab)
     rim = cv2.dilate(mask.astype(np.uint8), _CROSS).astype(bool)
     coverage = np.where(rim, np.clip(area, 0.0, 1.0), 0.0).astype(np.float32)
     inside = cv2.erode(mask.astype(np.uint8), _CROSS).astype(bool)
@@ -191,12 +257,12 @@ def covered_shares(
         (height, width) where the bare stage is smooth and bright, so that parts of a leaf in other colours are told.
     """
     step = light - bare
-    contrast = np.sqrt(np.einsum("ijk,ijk->ij", step, step))
+    contrast = np.sqrt(dot(step, step))
     contrast = cv2.GaussianBlur(contrast, (0, 0), 0.5)
     window = np.ones((REACH_PX, REACH_PX), np.uint8)
     peak = cv2.dilate(np.where(faint, contrast, 0.0), window)
     shares = [_share(light, bare, step, faint, faint & (contrast >= core * peak)) for core in core_shares]
-    off, length = shares[0][1], np.sqrt(np.einsum("ijk,ijk->ij", bare, bare))
+    off, length = shares[0][1], np.sqrt(dot(bare, bare))
     other = board & faint & (off > OTHER_COLOUR * shares[0][2]) & (off > OTHER_STRONG * length)
     # A JPEG's colours bleed a pixel or two over edges: parts of a leaf are wider somewhere near.
     wide = cv2.morphologyEx(other.astype(np.uint8), cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
@@ -217,23 +283,27 @@ def covered_shares(
 def _share(light: Floats, bare: Floats, step: Floats, faint: Mask, unmixed: Mask) -> tuple[Floats, Floats, Floats]:
     """The covered share, how far off the line from the bare colour to the tissue's a colour lies, and that line's
     length, in linear light."""
-    core = unmixed.astype(np.float32)
-    tissue, known = _mean_colour(light, core, REACH_PX)
+    core = unmixed.astype(np.uint8)
+    own = np.asarray(cv2.copyTo(light, core), dtype=np.float32)  # nought elsewhere
+    line, known = _mean_colour(own, core, REACH_PX)
     # Where stronger contrasts on both sides keep all near pixels from the core, the colour comes from further off.
-    far, known_far = _mean_colour(light, core, 3 * REACH_PX)
-    line = np.where(known[..., None], tissue, far) - bare
-    length = np.maximum(np.einsum("ijk,ijk->ij", line, line), 1e-9)
-    share = np.einsum("ijk,ijk->ij", step, line) / length
+    far, known_far = _mean_colour(own, core, 3 * REACH_PX)
+    line = cv2.copyTo(line, known.astype(np.uint8), far) - bare
+    length = np.maximum(dot(line, line), 1e-9, dtype=np.float32)
+    share = np.asarray(dot(step, line) / length, dtype=np.float32)
     share[~(known | (known_far & faint))] = 0.0
-    off = step - share[..., None] * line
-    return np.asarray(share, dtype=np.float32), np.sqrt(np.einsum("ijk,ijk->ij", off, off)), np.sqrt(length)
+    off = step - thrice(share) * line
+    return share, np.sqrt(dot(off, off)), np.sqrt(length)
 
 
-def _mean_colour(light: Floats, core: Floats, side: int) -> tuple[Floats, Mask]:
-    """Mean colour of the core pixels in a square window round each pixel, and where there are any."""
-    count = cv2.boxFilter(core, -1, (side, side), normalize=False)
-    total = cv2.boxFilter(light * core[..., None], -1, (side, side), normalize=False)
-    return np.asarray(total / np.maximum(count, 0.5)[..., None], dtype=np.float32), np.asarray(count > 0.5)
+def _mean_colour(own: Floats, core: Bytes, side: int) -> tuple[Floats, Mask]:
+    """Mean colour of the core pixels in a square window round each pixel, and where there are any.
+
+    `own` is the light there and nought elsewhere, `core` 1 there.
+    """
+    count = cv2.boxFilter(core, cv2.CV_32F, (side, side), normalize=False)
+    total = cv2.boxFilter(own, -1, (side, side), normalize=False)
+    return np.asarray(total / thrice(np.maximum(count, np.float32(0.5))), dtype=np.float32), np.asarray(count > 0.5)
 
 
 def fill_pinholes(mask: Mask, most_px: int) -> Mask:

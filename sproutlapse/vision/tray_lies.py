@@ -18,9 +18,10 @@ from sproutlapse.vision.lifted import STILL_PX, evened, lifted_room
 TRAY_POINTS, TRAY_SHARE = 600, 0.15  # corners followed on a tray; leaves hide most of them in the end
 
 
-def _even_bytes(light: Floats) -> NDArray[np.uint8]:
+def _even_bytes(light: Floats, grey: NDArray[np.uint8] | None = None) -> NDArray[np.uint8]:
     """Evened brightness as bytes, so that crumbs on dark soil are corners as good as the tray's rim."""
-    even = evened(align.tracking_grey(light).astype(np.float32))
+    grey = align.tracking_grey(light) if grey is None else grey
+    even = evened(grey.astype(np.float32))
     return np.asarray(np.clip(128 + 45 * even, 0, 255), dtype=np.uint8)
 
 
@@ -39,7 +40,9 @@ def tray_marks(light: Floats, tray: Tray) -> align.Landmarks:
     return align.Landmarks(grey, points, np.zeros(len(points), np.int64))
 
 
-def tray_place(light: Floats, placed: align.Placement, marks: align.Landmarks) -> align.Placement:
+def tray_place(
+    light: Floats, placed: align.Placement, marks: align.Landmarks, grey: NDArray[np.uint8] | None = None
+) -> align.Placement:
     """The photo's place on the reference as its tray lies there, which may have been lifted; the camera's place where
     too little of the tray is seen.
 
@@ -51,10 +54,12 @@ def tray_place(light: Floats, placed: align.Placement, marks: align.Landmarks) -
         Its place by what nobody lifts.
     marks
         See `tray_marks`.
+    grey
+        The photo's `align.tracking_grey`, where it is known.
     """
     if len(marks.points) < align.LEAST_POINTS:
         return placed
-    even = _even_bytes(light)
+    even = _even_bytes(light, grey)
     turned = half_turn(even, marks, placed.matrix)
     if turned is not None:
         lies = align.placed_near(even, replace(marks, upright=turned), turned, least_share=TRAY_SHARE)

@@ -21,7 +21,7 @@ EDGE_SD_PX = 0.2  # of the outline, one sided
 OUTLINE = 8.0  # times the root of the area: 2.3 times that of a disc
 
 
-def height_noise_mm(seen: PlantFinding, mm_per_px: float, widest_px: float = 0.0) -> float:
+def height_noise_mm(seen: PlantFinding, mm_per_px: float, widest_px: float = 0.0, *, step: int = 1) -> float:
     """Standard deviation of a height that is new in each photo.
 
     A top that is nearer to the camera than its foot looks lower to a camera that looks down on it, by the slope of the
@@ -36,10 +36,12 @@ def height_noise_mm(seen: PlantFinding, mm_per_px: float, widest_px: float = 0.0
         At the plant.
     widest_px
         How wide it was seen before.
+    step
+        How many of the photo's pixels make one of those that were measured.
     """
     width = max(seen.width_px or 0.0, widest_px) * mm_per_px
     slope = USUAL_SLOPE if seen.top_slope is None else seen.top_slope
-    tip = TIP_SD_PX * mm_per_px
+    tip = TIP_SD_PX * mm_per_px * step
     doubt = TIP_SD_SHARE * seen.top_doubt_px * mm_per_px
     return sqrt(tip**2 + doubt**2 + (slope * DEPTH_SHARE * width) ** 2)
 
@@ -50,6 +52,8 @@ def height_sd_mm(
     scale_sd: float,
     soil_within_mm: float | None = None,
     widest_px: float = 0.0,
+    *,
+    step: int = 1,
 ) -> float:
     """Standard deviation of a height: its noise, the plant's soil line and the tray's scale.
 
@@ -67,12 +71,12 @@ def height_sd_mm(
         How wide the plant was seen before.
     """
     told = SOIL_SD_MM if soil_within_mm is None else soil_within_mm / 2
-    soil = sqrt((SOIL_SD_PX * mm_per_px) ** 2 + told**2)
+    soil = sqrt((SOIL_SD_PX * mm_per_px * step) ** 2 + told**2)
     scale = scale_sd * (seen.height_px or 0.0) * mm_per_px
-    return sqrt(height_noise_mm(seen, mm_per_px, widest_px) ** 2 + soil**2 + scale**2)
+    return sqrt(height_noise_mm(seen, mm_per_px, widest_px, step=step) ** 2 + soil**2 + scale**2)
 
 
-def canopy_sd_mm2(seen: PlantFinding, mm_per_px: float, scale_sd: float) -> float:
+def canopy_sd_mm2(seen: PlantFinding, mm_per_px: float, scale_sd: float, *, step: int = 1) -> float:
     """Standard deviation of a covered area: its outline and the scale.
 
     Parameters
@@ -83,7 +87,9 @@ def canopy_sd_mm2(seen: PlantFinding, mm_per_px: float, scale_sd: float) -> floa
         At the plant.
     scale_sd
         Standard deviation of the scale as a share.
+    step
+        How many of the photo's pixels make one of those that were measured.
     """
     area = seen.tissue_px * mm_per_px**2
-    edge = EDGE_SD_PX * mm_per_px * OUTLINE * sqrt(area)
+    edge = EDGE_SD_PX * step * mm_per_px * OUTLINE * sqrt(area)
     return sqrt(edge**2 + (2 * scale_sd * area) ** 2)

@@ -1,61 +1,88 @@
-"""Many photos measured side by side: workers that start once, each photo decoded once, findings in as they come."""
+"""The unit of work over many photos: a file decoded once, looked at and measured. Who does it stands in `crew.py`."""
 
 from __future__ import annotations
 
 import hashlib
-import os
-import signal
-import threading
-from collections.abc import Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
-from dataclasses import asdict, dataclass, field
-from multiprocessing import get_context, parent_process
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import cv2
-
-from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.errors import PhotosError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.exposure import brightness_value
+from sproutlapse.spent import Parts, noting, part
 from sproutlapse.tray import Tray
 from sproutlapse.vision.cover import covered_plants, something_clear
 from sproutlapse.vision.findings import Findings
 from sproutlapse.vision.measure import measure
+from sproutlapse.vision.reduced import enlarged, mm_enlarged, tray_reduced
 from sproutlapse.vision.reference import Reference
 
 # Faults that a cover with fog on it looks like, where the rest of the picture is clear.
 LIKE_FOG = ("hazy", "blurred")
-AHEAD = 3  # photos waiting for each worker, so that memory does not grow with the folder
 
 
 @dataclass(frozen=True)
 class Task:
-    """One photo to measure."""
+    """One photo to measure; `data` are its bytes, where they came along."""
 
     frame: str
     path: Path
     digest: str
+    data: bytes | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
 class Told:
-    """What one photo told: `damaged` is why it cannot be decoded; `look` its numbers; `found` its findings."""
+    """What one photo told: `damaged` is why it cannot be decoded; `look` its numbers; `found` its findings; `spent` the
+    seconds that it took, by part, where that was asked."""
 
     task: Task
     damaged: str = ""
     look: dict[str, Any] = field(default_factory=dict)
     found: Findings | None = None
+    spent: Parts = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Shared:
-    """What all photos of a run are compared with."""
+    """What all photos of a run are compared with.
+
+    Attributes
+    ----------
+    reference
+        In the pixels of the pictures that are measured.
+    usual, tray
+        In those of the photos.
+    timed
+        Whether to note where the time goes.
+    """
 
     reference: Reference
     usual: audit.Usual
     tray: Tray
+    timed: bool = False
+
+    @property
+    def step(self) -> int:
+        """How many times smaller the pictures are than the photos."""
+        return step_of(self.usual)
+
+    @cached_property
+    def small(self) -> Tray:
+        """The tray in the pixels of the pictures that are measured."""
+        return tray_reduced(self.tray, self.step)
+
+    @cached_property
+    def mm_per_px(self) -> tuple[float | None, ...]:
+        """Millimetres per pixel of the photos, of each plant."""
+        return mm_enlarged(self.reference.mm_per_px, self.step)
+
+
+def step_of(usual: audit.Usual) -> int:
+    """How many times smaller than the photos of a stand the pictures are that are measured."""
+    return decode.shrink_to_measure((usual.width, usual.height))
 
 
 def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
@@ -67,98 +94,50 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
         If the file is gone or no longer holds the bytes that it was entered with.
     """
     try:
-        data = decode.read_bytes(task.path)
+        with part("reading"):
+            data = decode.read_bytes(task.path) if task.data is None else task.data
+            digest = hashlib.sha256(data).hexdigest()
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
-    if hashlib.sha256(data).hexdigest() != task.digest:
+    if digest != task.digest:
         raise PhotosError(
             "the photo changed while it was looked at.",
             where=str(task.path),
             remedy="Let the copying of photos come to its end, then run again: what is measured is kept.",
         )
     try:
-        picture = decode.decode(data, task.frame)
+        with part("decoding"):
+            width, height = decode.size_of(data, task.frame)
+            picture = decode.decode(data, task.frame, shrink=decode.shrink_to_measure((width, height)))
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
-    return Told(task, look=asdict(audit.look(picture)) | {"brightness_value": brightness_value(data)}), picture
+    with part("numbers of the photo"):
+        own = {"width": width, "height": height, "brightness_value": brightness_value(data)}
+        look = vars(audit.look(picture)) | own
+    return Told(task, look=look), picture
+
+
+def picture_of(path: Path, frame: str) -> decode.Rgb:
+    """A photo as it is measured, large ones at a reduced size; raises as `decode.decode` does."""
+    data = decode.read_bytes(path)
+    return decode.decode(data, frame, shrink=decode.shrink_to_measure(decode.size_of(data, frame)))
 
 
 def measure_photo(task: Task, shared: Shared) -> Told:
     """Everything about one photo that needs its pixels."""
-    told, picture = look_at(task)
-    if picture is None:
-        return told
+    with noting(shared.timed) as noted:
+        told, picture = look_at(task)
+        found = None
+        if picture is not None:
+            with part("measuring"):
+                found = _found(picture, told, shared)
+    return replace(told, found=found, spent=noted.parts)
+
+
+def _found(picture: decode.Rgb, told: Told, shared: Shared) -> Findings:
     fault = audit.fault(audit.Look(**told.look), shared.usual)
-    if fault.startswith(LIKE_FOG) and something_clear(picture) and any(covered_plants(picture, shared.tray)):
+    if fault.startswith(LIKE_FOG) and something_clear(picture) and any(covered_plants(picture, shared.small)):
         fault = ""
-    found = Findings(fault) if fault else measure(picture, shared.reference, shared.tray)
-    return Told(task, look=told.look, found=found)
-
-
-_HERE: list[Shared] = []  # what a worker got when it started
-
-
-def _start(shared: Shared) -> None:
-    cv2.setNumThreads(1)
-    # Stopping from the keyboard is the main process's part; a worker would only print where it was.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
-    _HERE[:] = [shared]
-
-
-def _end_with_parent() -> None:
-    """A worker whose main process was killed would wait for photos for ever."""
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)
-
-
-def _work(task: Task) -> Told:
-    return measure_photo(task, _HERE[0])
-
-
-def measure_all(tasks: Sequence[Task], shared: Shared, *, workers: int) -> Iterator[Told]:
-    """What each photo told, in the order in which they are done.
-
-    Parameters
-    ----------
-    tasks
-        Photos to measure.
-    shared
-        What each is compared with.
-    workers
-        Processes; 1 measures in this one.
-
-    Raises
-    ------
-    PhotosError
-        If a photo went or changed meanwhile.
-    SproutlapseError
-        If a worker process died.
-    """
-    workers = min(workers, len(tasks))
-    if workers <= 1:
-        yield from (measure_photo(task, shared) for task in tasks)
-        return
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_start, initargs=(shared,)) as pool:
-        waiting: set[Future[Told]] = set()
-        queue = iter(tasks)
-        try:
-            for task in queue:
-                waiting.add(pool.submit(_work, task))
-                if len(waiting) >= workers * AHEAD:
-                    done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
-                    yield from (future.result() for future in done)
-            while waiting:
-                done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
-                yield from (future.result() for future in done)
-        except BrokenProcessPool as error:
-            raise SproutlapseError(
-                "a worker stopped without a word, most likely for want of memory.",
-                remedy="Run again with --workers 1; what is measured already is kept.",
-            ) from error
-        finally:
-            # Futures cancelled one by one can leave the pool waiting for ever for work that nobody will do (CPython
-            # gh-94440, mended in later 3.11 only); the pool itself takes them back safely.
-            pool.shutdown(wait=True, cancel_futures=True)
+    if fault:
+        return Findings(fault)
+    return enlarged(measure(picture, shared.reference, shared.small, reduced=shared.step > 1), shared.step)

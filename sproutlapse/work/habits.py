@@ -13,7 +13,7 @@ import numpy as np
 
 from sproutlapse.crops import is_allium
 from sproutlapse.tray import Habit, Plant, Tray
-from sproutlapse.vision.measure import read_labels
+from sproutlapse.vision.labels import read_labels
 from sproutlapse.vision.scout_habit import Look, looks_from_labels
 from sproutlapse.work.settle import UsedFrame, emergence
 

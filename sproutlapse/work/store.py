@@ -97,7 +97,7 @@ class Store:
         self.path = folder / NAME
         self._noted = False
         with self._told():
-            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S)
+            self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S, check_same_thread=False)
         try:
             self._open()
         except BaseException:

@@ -7,7 +7,8 @@ import pytest
 from drawing import GREEN, SOIL, STILL, Stage, bump, square
 
 from sproutlapse.tray import Plant, Scale, Tray, View
-from sproutlapse.vision.measure import measure, read_labels
+from sproutlapse.vision.labels import read_labels
+from sproutlapse.vision.measure import measure
 from sproutlapse.vision.reference import make_reference
 
 MIDDLES = [(115.0 + 110 * k, 200.0) for k in range(3)]

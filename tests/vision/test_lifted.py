@@ -8,7 +8,8 @@ from drawing import CENTRES, GREEN, MM, SOIL_Y, STILL, Stage, bare_shelf, bump, 
 
 from sproutlapse.vision import align, lifted
 from sproutlapse.vision.colour import to_light
-from sproutlapse.vision.measure import measure, read_labels
+from sproutlapse.vision.labels import read_labels
+from sproutlapse.vision.measure import measure
 from sproutlapse.vision.reference import growing_room, make_reference
 
 TRAY = shelf_tray()

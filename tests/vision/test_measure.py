@@ -23,7 +23,8 @@ from drawing import (
 
 from sproutlapse.tray import Plant, Scale, Tray, View
 from sproutlapse.vision.findings import Findings
-from sproutlapse.vision.measure import labels_png, measure, read_labels
+from sproutlapse.vision.labels import labels_png, read_labels
+from sproutlapse.vision.measure import measure
 from sproutlapse.vision.reference import make_reference
 
 TRAY = shelf_tray()

@@ -9,7 +9,8 @@ from drawing import CENTRES, MM, SOIL_Y, Stage, seedling, shelf_tray, square
 from sproutlapse.errors import TrayError
 from sproutlapse.trayfile import read_tray
 from sproutlapse.vision.colour import to_light
-from sproutlapse.vision.measure import measure, read_labels
+from sproutlapse.vision.labels import read_labels
+from sproutlapse.vision.measure import measure
 from sproutlapse.vision.potmarks import pot_marks
 from sproutlapse.vision.reference import card_marks, make_reference
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from drawing import CENTRES, MM, SOIL_Y, WHITE, Stage, seedling, shelf_tray, square
 
-from sproutlapse.vision.measure import measure, read_labels
+from sproutlapse.vision.labels import read_labels
+from sproutlapse.vision.measure import measure
 from sproutlapse.vision.reference import make_reference
 from sproutlapse.vision.regrained import OWN_PATTERN, without_crumbs
 

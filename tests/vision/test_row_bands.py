@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from drawing import bare_shelf, seedling
 
-from sproutlapse.vision.bands import band_gain, row_bands
+from sproutlapse.vision.bands import band_gain, pieces_of, row_bands
 from sproutlapse.vision.colour import to_light
 from sproutlapse.vision.light import Lighting, read_lighting, still_surfaces
 
@@ -57,7 +57,7 @@ def test_a_shadow_on_one_half_of_the_board_is_no_band():
 def test_where_little_board_shows_no_bands_are_told():
     few = SURFACES.copy()
     few[60:] = False
-    assert row_bands(to_light(bare_shelf().photo(seed=2, shade=wave(16, 0.05))), BARE, few, (0.0, 0.0)) == ()
+    assert row_bands(to_light(bare_shelf().photo(seed=2, shade=wave(16, 0.05))), pieces_of(BARE, few), (0.0, 0.0)) == ()
 
 
 def test_without_bands_the_field_of_light_is_what_it_was():

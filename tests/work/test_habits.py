@@ -6,7 +6,7 @@ import pytest
 
 from sproutlapse.tray import Plant, Sowing, Tray, View
 from sproutlapse.vision.findings import Findings, PlantFinding
-from sproutlapse.vision.measure import labels_png
+from sproutlapse.vision.labels import labels_png
 from sproutlapse.work.habits import habit_of, habits_in_words, told_habits, with_habits
 from sproutlapse.work.settle import UsedFrame
 
