@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from PIL import Image
-from reels import spoil, write_jpegs
+from reels import spoil, write_jpegs, write_reel
 from shelf_photos import FEW, run, write_half_tray, written
 
 from sproutlapse.errors import PhotosError
@@ -131,3 +132,17 @@ def test_what_was_measured_is_told_by_the_digest_of_each_picture(results):
     told = json.loads((results / "run.json").read_text("utf-8"))
     digests = [photo for photo in json.dumps(told).split('"') if len(photo) == 64]
     assert len(set(digests)) >= len(FEW)
+
+
+def test_h264_is_measured_as_the_photos_are_within_what_its_packing_loses(few_photos, few, tmp_path):
+    pictures = []
+    for name in FEW:
+        with Image.open(few_photos / name) as photo:
+            pictures.append(np.asarray(photo.convert("RGB")))
+    write_half_tray(tmp_path / "tray.toml")
+    film = write_reel(tmp_path / "bed.mp4", pictures, gop=250, crf="18")
+    out = run(film, film_times=TIMES).out
+    heights, expected = (pd.to_numeric(table(place, "measurements.csv")["height_mm"]) for place in (out, few))
+    assert set(table(out, "frames.csv")["used"]) == {"true"}
+    assert list(heights.isna()) == list(expected.isna()) and expected.notna().sum() >= 15
+    assert (heights - expected).abs().median() < 0.5 and (heights - expected).abs().max() < 3

@@ -120,9 +120,11 @@ def decode(data: bytes, name: str, *, shrink: int = 1) -> Rgb:
         raise Damaged(why)
     if is_jpeg(data):
         return _upright(_jpeg(data, shrink), orientation_of(data))
-    plain = _plain_pixels(data)
-    if plain is not None:
-        return _smaller(plain, shrink)
+    if (plain := _plain_size(data)) is not None:
+        width, height = plain
+        pixels = np.frombuffer(data, np.uint8, offset=len(data) - width * height * 3)
+        # Copied, so that the picture may be written to like any other.
+        return _smaller(pixels.reshape(height, width, 3).copy(), shrink)
     if is_raw(data, name):
         return _smaller(_raw(data, name), shrink)
     return _smaller(_by_pillow(data, name), shrink)
@@ -142,6 +144,8 @@ def size_of(data: bytes, name: str) -> tuple[int, int]:
         raise Damaged("the file is empty")
     if why := reel.lost(data):
         raise Damaged(why)
+    if (plain := _plain_size(data)) is not None:
+        return plain
     if is_raw(data, name):
         height, width = _raw(data, name).shape[:2]
         return width, height
@@ -200,16 +204,13 @@ def film_mm_of(data: bytes) -> float | None:
     return float(value) if isinstance(value, int) and value > 0 else None
 
 
-def _plain_pixels(data: bytes) -> Rgb | None:
-    """The pixels of a binary PPM as a film's frames are handed on; None of all else."""
+def _plain_size(data: bytes) -> tuple[int, int] | None:
+    """(width, height) of a whole binary PPM, as a film's frames are handed on; None of all else."""
     found = re.match(rb"P6\n([1-9][0-9]*) ([1-9][0-9]*)\n255\n", data[:40])
     if found is None:
         return None
     width, height = int(found[1]), int(found[2])
-    if len(data) - found.end() != width * height * 3:
-        return None
-    # Copied, so that the picture may be written to like any other.
-    return np.frombuffer(data, np.uint8, offset=found.end()).reshape(height, width, 3).copy()
+    return (width, height) if len(data) - found.end() == width * height * 3 else None
 
 
 def _ending(name: str) -> str:

@@ -47,6 +47,9 @@ def test_each_frame_shows_its_number(film):
     assert reel.count(film) == 30
     assert [number_in(picture_of(film, number)) for number in range(1, 31)] == list(range(1, 31))
     assert np.abs(picture_of(film, 17).astype(float) - PICTURES[16]).mean() < 6
+    data = reel.picture(film, 17)
+    assert decode.size_of(data, "frame-000017") == (112, 96)
+    assert decode.decode(data, "frame-000017", shrink=2).shape == (48, 56, 3)
 
 
 def test_a_frame_is_the_same_in_whatever_order_it_is_asked_for(film):
