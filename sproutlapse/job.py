@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING
 
 from sproutlapse.errors import ResultsError, SproutlapseError
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_again import must_be_read
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_looked import keep_looked, with_looked
+from sproutlapse.job_reel import times_of
 from sproutlapse.job_steps import MEASURING, Steps, assembled, done
 from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Progress, Silent
+from sproutlapse.spent import part
 from sproutlapse.work.crew import Crew, LocalCrew
 from sproutlapse.work.leftovers import clear_leftovers
 from sproutlapse.work.place import photos_of, results_folder
@@ -41,6 +44,7 @@ class JobSummary:
     report: Path | None
     film: Path | None
     lines: list[str]
+    photos: int = 0  # files with a picture's ending
 
 
 def run_job(
@@ -54,8 +58,9 @@ def run_job(
     workers: int | None,
     progress: Progress,
     crew: Crew | None = None,
+    film_times: FilmTimes | None = None,
 ) -> JobSummary:
-    """Measure a folder of photos and write everything about it.
+    """Measure a folder of photos, or a film, and write everything about it.
 
     Parameters
     ----------
@@ -71,18 +76,21 @@ def run_job(
         Processes, or None for one per processor core.
     crew
         Who measures, and goes on living afterwards; None for that many processes of this machine.
+    film_times
+        What was said of a film's times, where `folder` is one.
 
     Raises
     ------
     SproutlapseError
         With what, where and what to do.
     """
-    files = find_photos(folder)
+    times = times_of(folder, out, film_times)
+    files = find_photos(folder, times)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
     with Store(out) as store, ExitStack() as own:
         crew = crew or own.enter_context(LocalCrew(workers))
-        steps = Steps(store, folder, out, tray_path, crew, progress)
+        steps = Steps(store, folder, out, tray_path, crew, progress, film_times=times)
         steps.take_up()
         now = steps.begin(files, given)
         steps.measure(now.scanned.photos, now.begun.shared)
@@ -175,7 +183,8 @@ def write_tables_of(results: Results, *, masks: bool) -> None:
     """Write every table, run.json and, if asked for, the masks."""
     from sproutlapse.outputs import write_tables
 
-    write_tables(results, masks=masks)
+    with part("tables"):
+        write_tables(results, masks=masks)
 
 
 def people(
@@ -200,7 +209,8 @@ def people(
         from sproutlapse.job_film import film_made
 
         try:
-            film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
+            with part("film"):
+                film_path, told = film_made(results, store, options=options, beside=beside, progress=progress)
             lines += told
         except SproutlapseError as error:
             if not report:
@@ -210,11 +220,11 @@ def people(
     if report:
         from sproutlapse.report.page import write_report
 
-        with progress.stage("writing the report", 1) as stage:
+        with part("page"), progress.stage("writing the report", 1) as stage:
             page = write_report(results, film=film_path if film_path.is_file() else None)
             stage.advance()
         lines.append(f"Report: {page}")
     if trouble is not None:
         raise trouble
     lines.append(f"Tables: {results.out}")
-    return JobSummary(results.out, page, film_path if film else None, lines)
+    return JobSummary(results.out, page, film_path if film else None, lines, len(results.frames))

@@ -7,18 +7,19 @@ the pictures that it is made from while it is not complete, and the further view
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sproutlapse import __version__
+from sproutlapse import __version__, spent
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_again import Before, again_in_words, goes_on, may_go_on
 from sproutlapse.job_cover import STAYS_OFF, Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import with_looked
-from sproutlapse.job_tray import NAME as TRAY
-from sproutlapse.job_tray import Given, complete_tray, corrected_before, must_not_lose_edits, put_tray
+from sproutlapse.job_reel import keep_times, notes_of
+from sproutlapse.job_tray import Given, complete_tray, corrected_before, must_not_lose_edits, put_tray, tray_beside
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress
 from sproutlapse.vision.colour import Bytes
@@ -107,6 +108,8 @@ class Steps:
         Open.
     folder, out, tray_path
         Photos, results, and the tray.toml that was asked for.
+    film_times
+        When the frames were taken, where `folder` is a film; see `times_of`.
     """
 
     store: Store
@@ -116,6 +119,7 @@ class Steps:
     crew: Crew
     progress: Progress
     remembered: Remembered = field(default_factory=Remembered)
+    film_times: FilmTimes | None = None
 
     def take_up(self) -> None:
         """Before the first round: results of a later version are left alone, what a broken run left beside is cleared.
@@ -165,10 +169,13 @@ class Steps:
         tasks = [Task(p.file.frame, p.file.path, p.digest) for p in photos if not p.copy_of and p.digest not in known]
         if not tasks:
             return
-        with self.progress.stage("measuring photos", len(tasks)) as stage:
+        shared = replace(shared, timed=spent.wanted())
+        with spent.part("measuring photos"), self.progress.stage("measuring photos", len(tasks)) as stage:
             for told in self.crew.measure(tasks, shared):
-                keep_origin(self.store, reference, self.crew.unlike)
-                self.store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
+                with spent.part("storing"):
+                    keep_origin(self.store, reference, self.crew.unlike)
+                    self.store.keep(told.task.digest, told.damaged, told.look, reference, told.found)
+                spent.told(told.spent)
                 stage.advance()
 
     def finish(self, now: Round) -> tuple[Results, list[str]]:
@@ -176,12 +183,20 @@ class Steps:
 
         All photos of the round are measured in the first view.
         """
-        from sproutlapse.outputs_gone import events_told, gone_in_words, what_changed
+        with spent.part("start"):
+            from sproutlapse.outputs_gone import events_told, gone_in_words, what_changed
 
         store, shared, scanned = self.store, now.begun.shared, now.scanned
         ways = Ways(self.measure, lambda: looks_of(store), seed, lambda reference: done(store, reference))
-        later = further_views(scanned.photos, store, shared, now.begun.first.photos, ways)
-        notes = [*now.begun.notes, *shared.reference.notes, *later.notes, *scanned.messages]
+        with spent.part("further views"):
+            later = further_views(scanned.photos, store, shared, now.begun.first.photos, ways)
+        notes = [
+            *now.begun.notes,
+            *shared.reference.notes,
+            *later.notes,
+            *notes_of(self.folder, self.film_times),
+            *scanned.messages,
+        ]
         notes += origin_in_words(store, shared.reference.digest, *later.references)
         before = store.about("tray"), events_told(self.out / "events.csv")
         ways_there = ways_to(self.folder, self.out)
@@ -190,12 +205,13 @@ class Steps:
         store.set_about({"folder": str(self.folder), "ways": ways_there, **told})
         store.drop_other_references(shared.reference.digest, *later.references)
         whole = assembled(store, self.folder, self.out, scanned, self.remembered.judged)
-        put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=self.folder / TRAY)
-        gone = gone_in_words(before[1], whole.events, what_changed(before[0], shared.tray))
-        return with_looked(store, whole), [*now.said, *gone]
+        put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=tray_beside(self.folder))
+        retimed = keep_times(store, self.folder, self.film_times)
+        why = "the film's times were told otherwise" if retimed else what_changed(before[0], shared.tray)
+        return with_looked(store, whole), [*now.said, *retimed, *gone_in_words(before[1], whole.events, why)]
 
     def _scanned(self, files: Sequence[PhotoFile]) -> Scan:
-        with self.progress.stage("reading dates", len(files)) as stage:
+        with spent.part("dates and hashes"), self.progress.stage("reading dates", len(files)) as stage:
             known = self.store.scanned()
             for file in files:
                 read = self.remembered.scanned.get(file.frame)
@@ -231,17 +247,20 @@ class Steps:
     def _made(self, given: Given, scanned: Scan) -> tuple[Begun, int]:
         """What photos are compared with, and the number of the last photo that has a part in it."""
         photos = scanned.photos
-        first, pictures = self._first_usable(photos)
+        with spent.part("first photos"):
+            first, pictures = self._first_usable(photos)
         if not first.photos:
             raise none_usable(len(photos), first.nights, self.folder)
         frames = {photo.file.frame: photo.file.path for photo in photos}
         size = first.usual.width, first.usual.height
-        tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames, size)
-        was = Beginning(first, pictures, tuple(first.photos))
-        begun = uncovered(photos, self.store, tray, was, lambda: looks_of(self.store))
-        tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
-        small = tray_reduced(tray, step_of(begun.first.usual))
-        reference = make_reference(begun.pictures, small, seed(begun.compared), _film_mm(begun.first))
+        with spent.part("tray"):
+            tray, notes = complete_tray(given, pictures, first.photos[0].dated.frame, frames, size)
+            was = Beginning(first, pictures, tuple(first.photos))
+            begun = uncovered(photos, self.store, tray, was, lambda: looks_of(self.store))
+            tray, notes = tray_uncovered(given, (tray, notes), was, begun, frames)
+            small = tray_reduced(tray, step_of(begun.first.usual))
+        with spent.part("reference"):
+            reference = make_reference(begun.pictures, small, seed(begun.compared), _film_mm(begun.first))
         last = max(k for k, photo in enumerate(photos) if photo in begun.compared)
         if begun is not was:
             last += STAYS_OFF  # so many after it were looked at, for the cover
@@ -326,6 +345,11 @@ def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> Mapping[str,
 
 def assembled(store: Store, folder: Path, out: Path, scanned: Scan, judged: Judged | None = None) -> Results:
     """Everything above the measuring, from the store; `judged` may hold what was told of the photos before."""
+    with spent.part("judging"):
+        return _assembled(store, folder, out, scanned, judged)
+
+
+def _assembled(store: Store, folder: Path, out: Path, scanned: Scan, judged: Judged | None) -> Results:
     from sproutlapse.outputs import assemble
 
     views = kept_views(store)

@@ -11,6 +11,7 @@ import numpy as np
 
 from sproutlapse.errors import ResultsError, TrayError
 from sproutlapse.frames import decode
+from sproutlapse.frames.reel import is_film
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.trayfile import check_against_picture, read_tray, write_tray
 from sproutlapse.trayfile_records import with_own_records
@@ -38,14 +39,15 @@ class Given:
 
 
 def given_tray(folder: Path, tray_path: Path | None) -> Given:
-    """The tray.toml asked for, else the one in the photo folder, else an empty tray.
+    """The tray.toml asked for, else the one in the photo folder or beside the film, else an empty tray.
 
     Raises
     ------
     TrayError
         If it cannot be read or contradicts itself.
     """
-    path = tray_path if tray_path is not None or not (folder / NAME).exists() else folder / NAME
+    own = tray_beside(folder)
+    path = tray_path if tray_path is not None or not own.exists() else own
     if path is None:
         return Given(Tray(), None)
     tray = with_own_records(read_tray(path), path)
@@ -56,6 +58,11 @@ def given_tray(folder: Path, tray_path: Path | None) -> Given:
             remedy=f"Write at most {MOST_PLANTS} [[plant]] entries.",
         )
     return Given(tray, path)
+
+
+def tray_beside(folder: Path) -> Path:
+    """Where the person's own tray.toml stands, there or not: in the photo folder, or beside the film."""
+    return (folder.parent if is_film(folder) else folder) / NAME
 
 
 def complete_tray(

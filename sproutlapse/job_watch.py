@@ -16,8 +16,10 @@ from types import FrameType
 from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames.find import NoPictureError, PhotoFile
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_film import KEPT
-from sproutlapse.job_tray import NAME as TRAY
+from sproutlapse.job_reel import times_of
+from sproutlapse.job_tray import tray_beside
 from sproutlapse.job_watch_news import Newsroom, camera_stopped
 from sproutlapse.job_watch_page import PageMaker
 from sproutlapse.job_watch_round import Outcome, Place, Rounds
@@ -55,8 +57,9 @@ class Wishes:
 
 
 def watch_job(
-    folder: Path, *, tray_path: Path | None, out: Path | None, masks: bool, crew: Crew, wishes: Wishes
-) -> None:
+    folder: Path, *, tray_path: Path | None, out: Path | None, masks: bool, crew: Crew, wishes: Wishes,
+    film_times: FilmTimes | None = None,
+) -> None:  # fmt: skip
     """Watch a folder until the person ends it.
 
     Parameters
@@ -69,6 +72,8 @@ def watch_job(
         Who measures; it is closed at the end.
     wishes
         What else is wanted.
+    film_times
+        What was said of a film's times, where `folder` is one.
 
     Raises
     ------
@@ -76,11 +81,12 @@ def watch_job(
         If it cannot begin: the folder is not there, the results are in use, an address is not understood.
     """
     check_asked(wishes.asked)
+    times = times_of(folder, out, film_times)
     with suppress(NoPictureError):
-        find_photos(folder)
+        find_photos(folder, times)
     out = results_folder(folder, out)
     with alone(out), _ended_by_signals() as stop:
-        watch = Watch(Place(folder, tray_path, out, masks), crew, wishes, stop)
+        watch = Watch(Place(folder, tray_path, out, masks, times), crew, wishes, stop)
         try:
             watch.begin()
             while not stop.is_set():
@@ -113,7 +119,7 @@ class Watch:
     ) -> None:  # fmt: skip
         self.place, self.wishes, self.stop, self.clock = place, wishes, stop, clock
         self.rounds = Rounds(place, crew, stop.is_set, clock)
-        self.glance = Glance(place.folder, find_photos, clock)
+        self.glance = Glance(place.folder, place.photos, clock)
         self.news = Newsroom(wishes.asked, wishes.night, place.folder, place.out, self.rounds.store, clock)
         self.pages = PageMaker(wishes.film, wishes.page, clock)
         self.arrivals = self.rounds.known()
@@ -277,7 +283,7 @@ class Watch:
             self.news.keep(store)
 
     def _tray_stamp(self) -> object:
-        path = self.place.tray_path or self.place.folder / TRAY
+        path = self.place.tray_path or tray_beside(self.place.folder)
         try:
             told = path.stat()
         except OSError:

@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sproutlapse.errors import PhotosError, SproutlapseError
-from sproutlapse.frames.find import PhotoFile, natural_order
+from sproutlapse.frames.find import PhotoFile, natural_order, photos
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job import write_tables_of
 from sproutlapse.job_steps import Remembered, Round, Steps
 from sproutlapse.job_tray import given_tray
@@ -37,12 +38,17 @@ LEAST_CHUNK_S = 5.0
 
 @dataclass(frozen=True)
 class Place:
-    """What is watched, what stands in view, and where the results go."""
+    """What is watched, what stands in view, and where the results go; of a film, when its frames were taken."""
 
     folder: Path
     tray_path: Path | None
     out: Path
     masks: bool
+    film_times: FilmTimes | None = None
+
+    def photos(self, folder: Path) -> list[PhotoFile]:
+        """All photos of the folder, or frames of the film."""
+        return photos(folder, self.film_times)
 
 
 @dataclass(frozen=True)
@@ -152,7 +158,9 @@ class Rounds:
 
     def _steps(self, store: Store, crew: Crew) -> Steps:
         place, ended = self.place, _Ended(crew, self.stopped)
-        return Steps(store, place.folder, place.out, place.tray_path, ended, Silent(), self.remembered)
+        return Steps(
+            store, place.folder, place.out, place.tray_path, ended, Silent(), self.remembered, place.film_times
+        )
 
     def judge(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> list[PhotoFile]:
         """Look at files that came, oldest first, as many as fit into one round; the new ones that are whole."""

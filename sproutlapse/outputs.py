@@ -91,9 +91,9 @@ def assemble(
         if index is None:
             records.append(_left_out(photo, reason, hours[photo.dated.frame], looks.get(photo.digest)))
             continue
-        up = [own is not None and index >= own for own in since]
-        labels = settle.settled_labels(store.labels(photo.digest, told.reference(photo.digest)), up)
-        records.append(_counted(photo, frames[index], labels, looks.get(photo.digest), views))
+        not_up = tuple(k + 1 for k, own in enumerate(since) if own is None or index < own)
+        labels = store.labels(photo.digest, told.reference(photo.digest))
+        records.append(_counted(photo, frames[index], (labels, not_up), looks.get(photo.digest), views))
     scales = [store.about("mm_per_px"), *(scale.mm_per_px for scale in later)]
     rows = [
         _frame_row(
@@ -127,6 +127,7 @@ def assemble(
         diary=diary,
         stages=stages(scene),
         came_of=effects(scene, diary),
+        curves=growth_curves(verdicts.told),
     )
 
 
@@ -141,7 +142,11 @@ def _used(photo: Photo, hours: float, told: Measured) -> settle.UsedFrame:
 
 
 def _counted(
-    photo: Photo, frame: settle.UsedFrame, labels: bytes, look: Look | None, views: Sequence[View]
+    photo: Photo,
+    frame: settle.UsedFrame,
+    labels: tuple[bytes, tuple[int, ...]],
+    look: Look | None,
+    views: Sequence[View],
 ) -> FrameRecord:
     matrix = np.array(frame.found.matrix).reshape(2, 3)
     if frame.view:
@@ -157,8 +162,9 @@ def _counted(
         reason="",
         to_reference=matrix,
         gains=frame.found.gains,
-        labels_png=labels,
+        labels_png=labels[0],
         size=_size(look),
+        not_up=labels[1],
     )
 
 
@@ -247,7 +253,7 @@ _TABLES: dict[str, Callable[[Results], bytes]] = {
     "events.csv": lambda results: csv_bytes(results.events),
     "own-crops.csv": lambda results: csv_bytes(own_crops(results.sowings, results.tray)),
     "light.csv": lambda results: csv_bytes(results.light),
-    "curves.csv": lambda results: csv_bytes(growth_curves(results.measurements, results.tray)),
+    "curves.csv": lambda results: csv_bytes(results.curves),
     "run.json": lambda results: json_bytes(results.run),
 }
 
@@ -281,7 +287,8 @@ def _write_masks(results: Results) -> None:
             path = folder / (record.frame + ".png")
         while str(path).casefold() in taken:
             path = path.with_name(path.name + ".png")
-        put(path, labels_enlarged(record.labels_png, record.size or (0, 0)))
+        own = settle.settled_labels(record.labels_png, record.not_up)
+        put(path, labels_enlarged(own, record.size or (0, 0)))
         written.add(path)
         taken.add(str(path).casefold())
     for path in sorted(folder.rglob("*.png")) + sorted(folder.rglob("*.png.part")):

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
+import cv2
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -36,7 +37,10 @@ class FrameRecord:
     gains
         Brightness of the red, green and blue channel over the reference's, in linear light; None if not used.
     labels_png
-        PNG bytes of the settled label picture in the frame's own pixels (0 = not plant, 1..n in tray order), or None.
+        PNG bytes of the label picture as measured (0 = not plant, 1..n in tray order; smaller than a large photo), or
+        None; what is shown of it is in `labels`.
+    not_up
+        Numbers of the plants in it that have not emerged yet: what was taken for them is not plant.
     size
         (width, height) in pixels after EXIF orientation, or None if it could not be decoded.
     """
@@ -51,6 +55,19 @@ class FrameRecord:
     gains: tuple[float, float, float] | None = None
     labels_png: bytes | None = None
     size: tuple[int, int] | None = None
+    not_up: tuple[int, ...] = ()
+
+    def labels(self) -> NDArray[np.uint8] | None:
+        """The label picture without plants that have not emerged; None if there is none, or it cannot be read."""
+        if self.labels_png is None:
+            return None
+        drawn = cv2.imdecode(np.frombuffer(self.labels_png, np.uint8), cv2.IMREAD_UNCHANGED)
+        if drawn is None or drawn.ndim != 2:
+            return None
+        numbers = np.asarray(drawn).astype(np.uint8)  # the upper byte of 16 holds covered shares
+        table = np.arange(256, dtype=np.uint8)
+        table[list(self.not_up)] = 0
+        return table[numbers] if self.not_up else numbers
 
 
 @dataclass(frozen=True)
@@ -104,3 +121,4 @@ class Results:
     looked: str = ""  # the last photo of the page before this one; empty where there was none
     stages: tuple[str, ...] = ()  # where each sowing stands, as sentences
     came_of: tuple[str, ...] = ()  # what was seen after something was done, as sentences
+    curves: pd.DataFrame = field(default_factory=pd.DataFrame)  # growth curves, for export

@@ -15,7 +15,19 @@ PACKAGE = ROOT / "sproutlapse"
 # The picture in DEVELOPERS.md, from the ground up. A room may import rooms that stand in a row before its own.
 FLOORS = (
     # What everything may use: errors and progress in words, the tray and its file, crop facts, what travels.
-    {"sproutlapse", "errors", "plainly", "progress", "figures", "tray", "trayfile", "trayproblems", "crops", "results"},
+    {
+        "sproutlapse",
+        "errors",
+        "plainly",
+        "progress",
+        "spent",
+        "figures",
+        "tray",
+        "trayfile",
+        "trayproblems",
+        "crops",
+        "results",
+    },
     {"frames"},
     {"vision"},
     {"work"},

@@ -185,12 +185,8 @@ def decoded_small(record: FrameRecord, scale: float) -> Picture:
 
 def labels_in(record: FrameRecord, matrix: Floats, size: tuple[int, int]) -> Picture | None:
     """The label picture (0 = no plant, 1..n in tray order) moved as the photo is, or None if there is none."""
-    if record.labels_png is None:
-        return None
-    drawn = cv2.imdecode(np.frombuffer(record.labels_png, np.uint8), cv2.IMREAD_UNCHANGED)
-    if drawn is None or drawn.ndim != 2:
-        return None
-    return steady.into_crop(np.asarray(drawn, dtype=np.uint8), size_of(record), matrix, size)
+    drawn = record.labels()
+    return None if drawn is None else steady.into_crop(drawn, size_of(record), matrix, size)
 
 
 def size_of(record: FrameRecord) -> tuple[int, int]:

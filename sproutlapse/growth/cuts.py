@@ -6,10 +6,12 @@ frames after it happened, from nothing later.
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sproutlapse.growth.events import Event
 from sproutlapse.growth.tracks import Floats, Rows, Track
@@ -100,10 +102,14 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
         width=track.width[rows] if len(track.width) else np.zeros(0),
     )
     near = np.searchsorted(seen.t, seen.t - judge.fall_hours)
+    one_view = not len(track.view) or bool((track.view == track.view[0]).all())
+    low_enough = _low_enough(seen.h, near, judge)
     found: list[Drop] = []
     start, fallen = 0, None
     for known in range(CONFIRM_FRAMES + 1, len(rows)):
         first = known - CONFIRM_FRAMES + 1
+        if fallen is None and one_view and not low_enough[first]:
+            continue
         if (
             len(track.view)
             and (other := np.flatnonzero(track.view[rows[first - 1 : known]] != track.view[rows[known]])).size
@@ -117,7 +123,7 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
             found.append(Drop(fallen.row, int(rows[known]), "wilted", fallen.before, float(seen.h[known])))
             start, fallen = known, None
             continue
-        # Cheap way out for nearly every frame: nothing near stood high enough above to be a loss.
+        # Nothing near stood high enough above to be a loss.
         since = max(start, min(int(near[first]), first - LOOK_BACK))
         highest = float(seen.h[since:first].max(initial=0.0))
         if highest - low <= min(judge.trim_least_loss, judge.trim_drop_share, judge.fall_share) * highest:
@@ -137,6 +143,25 @@ def drops(track: Track, judge: Judge) -> list[Drop]:
             start = first
             fallen = None if event == "trimmed" else found[-1]
     return [replace(d, known_row=max(d.known_row, track.habit_row)) for d in found]
+
+
+def _low_enough(h: Floats, near: NDArray[np.intp], judge: Judge) -> list[bool]:
+    """For each frame whether it and the two after it may be a loss against any that it is compared with: for nearly all
+    it is not, and they are looked at no closer."""
+    share = min(judge.trim_least_loss, judge.trim_drop_share, judge.fall_share) * (1 - 1e-9)
+    heights, since = h.tolist(), near.tolist()
+    highest: deque[int] = deque()  # of the frames in reach, those that none after them outgrew
+    out = []
+    for first in range(len(heights)):
+        low = min(heights[first : first + CONFIRM_FRAMES])
+        while highest and highest[0] < min(since[first], first - LOOK_BACK):
+            highest.popleft()
+        most = heights[highest[0]] if highest else 0.0
+        out.append(most - low > share * most)
+        while highest and heights[highest[-1]] <= heights[first]:
+            highest.pop()
+        highest.append(first)
+    return out
 
 
 def with_views(track: Track, found: list[Drop]) -> list[Drop]:

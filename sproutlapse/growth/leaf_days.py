@@ -8,18 +8,20 @@ from __future__ import annotations
 
 import math
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sproutlapse.growth.middles import known_medians
 from sproutlapse.growth.tracks import Floats, Track
 
 DAY_H = 24.0
 FEWEST = 3  # photos that make a day; where one a day is taken the last three do
 LONGEST_H = 96.0  # no longer may they reach back
 EVERY_H = 0.99  # photos nearer together tell nothing more of a colour
+AT_ONCE = 64  # days that are looked at together, so that memory does not grow with the season
 # What the correction by the board leaves undone in one day's middle, one standard deviation: hue in degrees, strength
 # of colour, lightness. On rendered shelves and trays days of leaves that did not change differ by about as much; own
 # proposals, no published values.
@@ -70,15 +72,14 @@ def leaf_days(tracks: Sequence[Track]) -> LeafDays | None:
     start = _starts(hours)
     middle, doubt = np.full(values.shape, np.nan), np.full(values.shape, np.nan)
     light = np.full((len(rows), 2), np.nan)
-    floor = np.array([HUE_SD, STRENGTH_SD, TONE_SD])[:, None]
-    for end, begin in enumerate(start):
-        if begin < 0:
-            continue
-        day = slice(int(begin), end + 1)
-        if np.ptp(lit[day], axis=0).max() <= math.log1p(OTHER_LIGHT):
-            light[end] = np.median(lit[day], axis=0)
-        middle[..., end], spread, count = _middle(values[..., day])
-        doubt[..., end] = np.hypot(floor, spread / np.sqrt(np.maximum(count, 1)))
+    floor = np.array([HUE_SD, STRENGTH_SD, TONE_SD])[:, None, None]
+    for ends, photos in _alike(start):
+        days = ends[:, None] + np.arange(1 - photos, 1)
+        of_day = lit[days]
+        even = np.ptp(of_day, axis=1).max(axis=1) <= math.log1p(OTHER_LIGHT)
+        light[ends[even]] = np.median(of_day[even], axis=1)
+        middle[..., ends], spread, count = _middle(np.take(values, days, axis=-1))
+        doubt[..., ends] = np.hypot(floor, spread / np.sqrt(np.maximum(count, 1)))
     return LeafDays(rows, hours, start, middle, doubt, light)
 
 
@@ -98,6 +99,16 @@ def _starts(hours: Floats) -> NDArray[np.intp]:
     return np.where((start < 0) | far, -1, start).astype(np.intp)
 
 
+def _alike(start: NDArray[np.intp]) -> Iterator[tuple[NDArray[np.intp], int]]:
+    """The places at which days of equally many photos end, and how many photos they have; never too many at once."""
+    ends = np.flatnonzero(start >= 0)
+    photos = ends - start[ends] + 1
+    for number in np.unique(photos):
+        own = ends[photos == number]
+        for first in range(0, len(own), AT_ONCE):
+            yield own[first : first + AT_ONCE].astype(np.intp), int(number)
+
+
 def _figures(leaf: Floats) -> Floats:
     """(3, n) hue, strength and lightness of (n, 3) CIELAB colours."""
     tone, red, yellow = leaf.T
@@ -108,9 +119,9 @@ def _figures(leaf: Floats) -> Floats:
 def _middle(day: Floats) -> tuple[Floats, Floats, NDArray[np.intp]]:
     """Median, scatter and count of the last axis; NaN where fewer than half of a day's photos tell, or than two."""
     count = np.isfinite(day).sum(axis=-1)
+    median = known_medians(day)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # plants that are not up
-        median = np.nanmedian(day, axis=-1)
         spread = math.sqrt(math.pi / 2) * np.nanmean(np.abs(day - median[..., None]), axis=-1)
     told = count >= max(2, math.ceil(day.shape[-1] / 2))
     # A median scatters more than a mean: by the root of half of pi, for errors that are normal.

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from sproutlapse.growth.events import Event
+from sproutlapse.growth.middles import known_medians
 from sproutlapse.growth.tracks import Floats, Track
 from sproutlapse.growth.turned import OTHER_SOIL
+
+Flags = NDArray[np.bool_]
 
 # Shares that a pot's soil loses from one photo to the next. On rendered shelves and trays watering took 0.10 to 0.36 of
 # the roughness and 0.015 to 0.17 of the light, in pots of black, white and brown; other photos moved by at most 0.03
@@ -27,17 +32,18 @@ def watered_events(tracks: Sequence[Track]) -> list[Event]:
         return []
     rough = np.log(np.maximum(np.stack([track.soil_rough for track in own]), 1e-3))
     light = np.log(np.maximum(np.stack([track.soil_light for track in own]), 1e-3))
+    soils = {back: _soil(rough, light, back) for back in range(1, LOOK_BACK + 1)}
     events: list[Event] = []
     last: int | None = None
     for row in range(1, rough.shape[1] - 1):
         start = max(0, row - LOOK_BACK if last is None else max(last, row - LOOK_BACK))
         if last is not None and row - last < 2:
             continue
-        if not own[0].one_view(start, row + 1):
+        soil = soils[row - start]
+        if not soil.some_wet[row] or not own[0].one_view(start, row + 1):
             continue
-        wet = _wet(rough, start, row) & (_fall(light, start, row, row) >= -np.log(1 - LESS_LIGHT))
-        seen = np.isfinite(_fall(rough, start, row, row)) & np.isfinite(rough[:, row + 1])
-        seen &= ~_other_soil(own, start, row)
+        wet = soil.wet[:, row]
+        seen = soil.seen[:, row] & ~_other_soil(own, start, row)
         if seen.any() and wet[seen].mean() > MOST and seen.sum() >= min(2, len(own)):
             pots = int(wet[seen].sum())
             days = "" if last is None else f", {_days(own[0], last, row)} after the last time"
@@ -47,7 +53,7 @@ def watered_events(tracks: Sequence[Track]) -> list[Event]:
     return events
 
 
-def _other_soil(tracks: Sequence[Track], start: int, row: int) -> np.typing.NDArray[np.bool_]:
+def _other_soil(tracks: Sequence[Track], start: int, row: int) -> Flags:
     """Whether a pot was turned within these photos, so that other soil is seen."""
     out = []
     for track in tracks:
@@ -56,20 +62,45 @@ def _other_soil(tracks: Sequence[Track], start: int, row: int) -> np.typing.NDAr
     return np.array(out)
 
 
-def _fall(log: Floats, start: int, row: int, to: int) -> Floats:
-    """How far each pot's figure fell from the median of the photos before `row` to that at `to`; NaN if not seen."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # a pot that was never seen
-        before = np.nanmedian(log[:, start:row], axis=1)
-    return np.asarray(before - log[:, to], dtype=np.float64)
+@dataclass(frozen=True)
+class _Soil:
+    """Of p pots in n photos, each against the same number of photos before it.
+
+    Attributes
+    ----------
+    wet, seen
+        (p, n) whether its soil turned darker there and stayed so, and whether it is seen at all.
+    some_wet
+        (n,) whether that of any pot did.
+    """
+
+    wet: Flags
+    seen: Flags
+    some_wet: list[bool]
 
 
-def _wet(rough: Floats, start: int, row: int) -> np.typing.NDArray[np.bool_]:
-    now, then = _fall(rough, start, row, row), _fall(rough, start, row, row + 1)
+def _soil(rough: Floats, light: Floats, back: int) -> _Soil:
+    """What all photos tell at once, each against the median of `back` photos before it."""
+    before = _before(rough, back)
+    fell, paler = before - rough, _before(light, back) - light
+    then = np.full_like(rough, np.nan)
+    then[:, :-1] = before[:, :-1] - rough[:, 1:]
     # Against the photo right before too: what faded slowly under leaves was not watered.
-    step = rough[:, row - 1] - rough[:, row]
+    step = np.full_like(rough, np.nan)
+    step[:, 1:] = rough[:, :-1] - rough[:, 1:]
     least = -np.log(1 - LESS_ROUGH)
-    return np.asarray((now >= least) & (step >= least) & (then >= HOLDS * now))
+    wet = (fell >= least) & (step >= least) & (then >= HOLDS * fell) & (paler >= -np.log(1 - LESS_LIGHT))
+    seen = np.isfinite(fell)
+    seen[:, :-1] &= np.isfinite(rough[:, 1:])
+    return _Soil(wet, seen, wet.any(axis=0).tolist())
+
+
+def _before(log: Floats, back: int) -> Floats:
+    """(p, n) the median of so many photos before each; NaN where there are fewer, or nothing is seen in them."""
+    out = np.full_like(log, np.nan)
+    if log.shape[1] > back:
+        out[:, back:] = known_medians(sliding_window_view(log, back, axis=1)[:, :-1])
+    return out
 
 
 def _days(track: Track, since: int, row: int) -> str:

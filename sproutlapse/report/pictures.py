@@ -80,14 +80,12 @@ def jpeg_of(rgb: Rgb, quality: int = JPEG_QUALITY) -> bytes:
 
 def labels_of(frame: FrameRecord, size: tuple[int, int]) -> Labels | None:
     """The frame's label picture brought to `size` (width, height); None where there is none."""
-    if frame.labels_png is None:
+    labels = frame.labels()
+    if labels is None:
         return None
-    labels = cv2.imdecode(np.frombuffer(frame.labels_png, np.uint8), cv2.IMREAD_UNCHANGED)
-    if labels is None or labels.ndim != 2:
-        return None
-    if (labels.shape[1], labels.shape[0]) != size:
-        labels = cv2.resize(labels, size, interpolation=cv2.INTER_NEAREST)
-    return np.asarray(labels, dtype=np.uint8)
+    if (labels.shape[1], labels.shape[0]) == size:
+        return labels
+    return np.asarray(cv2.resize(labels, size, interpolation=cv2.INTER_NEAREST), dtype=np.uint8)
 
 
 def colour_of(index: int, total: int) -> str:

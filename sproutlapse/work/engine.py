@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 from sproutlapse.errors import PhotosError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.exposure import brightness_value
+from sproutlapse.spent import Parts, noting, part
 from sproutlapse.tray import Tray
 from sproutlapse.vision.cover import covered_plants, something_clear
 from sproutlapse.vision.findings import Findings
@@ -34,12 +35,14 @@ class Task:
 
 @dataclass(frozen=True)
 class Told:
-    """What one photo told: `damaged` is why it cannot be decoded; `look` its numbers; `found` its findings."""
+    """What one photo told: `damaged` is why it cannot be decoded; `look` its numbers; `found` its findings; `spent` the
+    seconds that it took, by part, where that was asked."""
 
     task: Task
     damaged: str = ""
     look: dict[str, Any] = field(default_factory=dict)
     found: Findings | None = None
+    spent: Parts = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -52,11 +55,14 @@ class Shared:
         In the pixels of the pictures that are measured.
     usual, tray
         In those of the photos.
+    timed
+        Whether to note where the time goes.
     """
 
     reference: Reference
     usual: audit.Usual
     tray: Tray
+    timed: bool = False
 
     @property
     def step(self) -> int:
@@ -88,22 +94,27 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
         If the file is gone or no longer holds the bytes that it was entered with.
     """
     try:
-        data = decode.read_bytes(task.path) if task.data is None else task.data
+        with part("reading"):
+            data = decode.read_bytes(task.path) if task.data is None else task.data
+            digest = hashlib.sha256(data).hexdigest()
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
-    if hashlib.sha256(data).hexdigest() != task.digest:
+    if digest != task.digest:
         raise PhotosError(
             "the photo changed while it was looked at.",
             where=str(task.path),
             remedy="Let the copying of photos come to its end, then run again: what is measured is kept.",
         )
     try:
-        width, height = decode.size_of(data, task.frame)
-        picture = decode.decode(data, task.frame, shrink=decode.shrink_to_measure((width, height)))
+        with part("decoding"):
+            width, height = decode.size_of(data, task.frame)
+            picture = decode.decode(data, task.frame, shrink=decode.shrink_to_measure((width, height)))
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
-    own = {"width": width, "height": height, "brightness_value": brightness_value(data)}
-    return Told(task, look=vars(audit.look(picture)) | own), picture
+    with part("numbers of the photo"):
+        own = {"width": width, "height": height, "brightness_value": brightness_value(data)}
+        look = vars(audit.look(picture)) | own
+    return Told(task, look=look), picture
 
 
 def picture_of(path: Path, frame: str) -> decode.Rgb:
@@ -114,13 +125,19 @@ def picture_of(path: Path, frame: str) -> decode.Rgb:
 
 def measure_photo(task: Task, shared: Shared) -> Told:
     """Everything about one photo that needs its pixels."""
-    told, picture = look_at(task)
-    if picture is None:
-        return told
+    with noting(shared.timed) as noted:
+        told, picture = look_at(task)
+        found = None
+        if picture is not None:
+            with part("measuring"):
+                found = _found(picture, told, shared)
+    return replace(told, found=found, spent=noted.parts)
+
+
+def _found(picture: decode.Rgb, told: Told, shared: Shared) -> Findings:
     fault = audit.fault(audit.Look(**told.look), shared.usual)
     if fault.startswith(LIKE_FOG) and something_clear(picture) and any(covered_plants(picture, shared.small)):
         fault = ""
     if fault:
-        return Told(task, look=told.look, found=Findings(fault))
-    found = measure(picture, shared.reference, shared.small, reduced=shared.step > 1)
-    return Told(task, look=told.look, found=enlarged(found, shared.step))
+        return Findings(fault)
+    return enlarged(measure(picture, shared.reference, shared.small, reduced=shared.step > 1), shared.step)

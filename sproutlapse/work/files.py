@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from sproutlapse.errors import ResultsError
 
@@ -99,9 +100,37 @@ def csv_bytes(table: pd.DataFrame, columns: tuple[str, ...] | None = None) -> by
     false, empty where there is no value."""
     columns = columns or tuple(str(c) for c in table.columns)
     lines = [",".join(columns)]
-    parts = [[_cell(value, 4 if name in _RATIOS else 3) for value in table[name].tolist()] for name in columns]
+    parts = [_cells(table[name], 4 if name in _RATIOS else 3) for name in columns]
     lines += [",".join(row) for row in zip(*parts, strict=True)]
     return ("\n".join(lines) + "\n").encode("utf-8")
+
+
+def _cells(column: pd.Series[Any], decimals: int) -> list[str]:
+    """A column's cells. Most are numbers, and texts that come again in many rows."""
+    if column.dtype == np.float64:
+        return _numbers(column.to_numpy(), decimals)
+    known: dict[tuple[type, Any], str] = {}
+    out = []
+    for value in column.tolist():
+        key = type(value), value
+        text = known.get(key)
+        if text is None:
+            text = known[key] = _cell(value, decimals)
+        out.append(text)
+    return out
+
+
+def _numbers(values: NDArray[np.float64], decimals: int) -> list[str]:
+    out = np.full(len(values), "", dtype=object)
+    there = np.isfinite(values)
+    known = values[there]
+    if len(known):
+        texts = ("\n".join([f"%.{decimals}f"] * len(known)) % tuple(known.tolist())).split("\n")
+        # What is nought when rounded has no sign.
+        for at in np.flatnonzero((known <= 0) & (known > -1.0)):
+            texts[at] = _cell(float(known[at]), decimals)
+        out[there] = texts
+    return out.tolist()
 
 
 def _cell(value: Any, decimals: int) -> str:

@@ -107,7 +107,7 @@ def test_no_photo_and_no_plant_make_empty_tables():
 
 def test_a_mask_shows_only_plants_that_are_up():
     labels = np.array([[0, 1, 2, 3, 0]], np.uint8)
-    ours = read_labels(settled_labels(labels_png(labels), [True, False, True]))
+    ours = read_labels(settled_labels(labels_png(labels), [2]))
     assert ours.tolist() == [[0, 1, 0, 3, 0]]
 
 
