@@ -23,7 +23,7 @@ from sproutlapse.work.engine import Shared, Task, Told, look_at
 from sproutlapse.work.origin import keep_origin
 from sproutlapse.work.remember import Memory, RememberingStore
 from sproutlapse.work.scan import Photo, Scan, scan
-from sproutlapse.work.store import Store
+from sproutlapse.work.store import Scanned, Store
 
 if TYPE_CHECKING:
     from sproutlapse.results import Results
@@ -163,7 +163,7 @@ class Rounds:
         )
 
     def judge(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> list[PhotoFile]:
-        """Look at files that came, oldest first, as many as fit into one round; those that are whole."""
+        """Look at files that came, oldest first, as many as fit into one round; the new ones that are whole."""
         came = self._dated(store, arrivals, due)
         looks = store.looks()
         seen = {photo.digest for photo in came if photo.digest in looks and not looks[photo.digest][0]}
@@ -187,7 +187,8 @@ class Rounds:
                 break
         self._paced(len(tasks), self.clock() - began)
         arrivals.whole(whole)
-        return whole
+        before, read = store.scanned(), self.remembered.scanned
+        return [file for file in whole if not _same(before.get(file.frame), read.get(file.frame))]
 
     def take(self, store: Store, arrivals: Arrivals, new: Sequence[PhotoFile]) -> Outcome:
         """Make and write everything that follows from the photos that count.
@@ -268,3 +269,8 @@ class Rounds:
         # Its bytes may change while its size and time stay: next time all of it is read again.
         self.remembered.scanned.pop(file.frame, None)
         arrivals.not_whole(file, self.clock())
+
+
+def _same(one: Scanned | None, other: Scanned | None) -> bool:
+    """Whether a file was only touched: the same bytes, taken at the same time."""
+    return one is not None and other is not None and (one.digest, one.moment) == (other.digest, other.moment)
