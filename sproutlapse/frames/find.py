@@ -8,6 +8,7 @@ import re
 import stat
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 from natsort import natsort_keygen, ns
@@ -57,6 +58,7 @@ class PhotoFile:
     mtime_ns: int
 
 
+@lru_cache(maxsize=50_000)  # a folder that is watched is put in order after each photo
 def natural_order(frame: str) -> tuple[object, ...]:
     """Sort key of a frame's path: IMG_2 before IMG_10, folders before what follows them, upper and lower case alike."""
     return (natural_key(frame), frame)
