@@ -65,7 +65,7 @@ class PhotoFile:
     offset: str = ""
 
 
-@lru_cache(maxsize=1 << 17)
+@lru_cache(maxsize=50_000)  # a folder that is watched is put in order after each photo
 def natural_order(frame: str) -> tuple[object, ...]:
     """Sort key of a frame's path: IMG_2 before IMG_10, folders before what follows them, upper and lower case alike."""
     return (natural_key(frame), frame)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 
 import cv2
@@ -16,7 +17,11 @@ CHANGED = 9.0  # CIELAB distance from all that stood within about half a cell
 LIGHTNESS_SAYS = 0.8  # lightness counts less than colour: shadows move, soil gets wet
 COVERED_LEAST, COVERED_MOST = 0.03, 0.7  # share of the picture; more is another view, not an object
 EDGE_CELLS = 2  # cells of the picture's edge that an object covers on its way in
+KEPT = 50_000  # answers, by what they depend on: a folder that is watched is judged anew after each photo
 SEARCH = 8  # cells that a camera may have been turned by: a quarter of the picture
+
+
+_KNOWN: dict[bytes, str] = {}
 
 
 def sudden(look: Look, previous: Look, usual: Usual, *, before: Look | None = None) -> str:
@@ -38,6 +43,21 @@ def sudden(look: Look, previous: Look, usual: Usual, *, before: Look | None = No
         The frame right before it, if that was left out as obstructed: what stays for two photos is taken for a change
         of the scene and not for a hand.
     """
+    pictures = [look, previous] if before is None else [look, previous, before]
+    key = hashlib.blake2b(repr([(one.width, one.height) for one in pictures]).encode(), digest_size=16)
+    key.update(bytes([min(usual.frames, 255)]))
+    for grid in (*(one.grid for one in pictures), usual.grid):
+        key.update(bytes(grid))
+    told = _KNOWN.get(key.digest())
+    if told is None:
+        told = _sudden(look, previous, usual, before)
+        if len(_KNOWN) >= KEPT:
+            _KNOWN.clear()
+        _KNOWN[key.digest()] = told
+    return told
+
+
+def _sudden(look: Look, previous: Look, usual: Usual, before: Look | None) -> str:
     if (look.width, look.height) != (previous.width, previous.height):
         return ""
     new = _changed(look.grid, previous.grid) & _changed(look.grid, usual.grid)

@@ -26,16 +26,18 @@ def handled_events(track: Track) -> list[Event]:
     """
     if len(track.pot) < 2:
         return []
-    there = np.asarray(np.isfinite(track.pot).all(axis=1))
+    there = np.isfinite(track.pot).all(axis=1).tolist()
+    pots = track.pot.tolist()
     out: list[Event] = []
+    last = 0 if there[0] else None
     for before, row in pairwise(range(len(track.pot))):
+        known, last = last, row if there[row] else last
         if there[before] and not there[row]:
             out.append(Event(track, row, row, "moved", "the pot is not in its place; the plant is not measured"))
-        elif there[row]:
-            known = np.flatnonzero(there[:row])
-            if not len(known):
+        elif there[row] and known is not None:
+            if there[before] and pots[row] == pots[before]:
                 continue
-            way = track.pot[row] - track.pot[known[-1]]
+            way = track.pot[row] - track.pot[known]
             off = float(np.hypot(*way)) >= (MOVED_MM if track.in_mm else MOVED_PX)
             if off or not there[before]:
                 detail = f"{BACK}: {_where(way, track.in_mm)}" if off else f"{BACK} in its place"

@@ -198,6 +198,7 @@ class _Watch:
     """What the photos so far say of the lamps' hours."""
 
     seen: list[LampPhoto] = field(default_factory=list)
+    times: list[datetime] = field(default_factory=list)  # of these
     usual: list[bool] = field(default_factory=list)  # whether each photo says what is usual
     spell: list[int] = field(default_factory=list)  # photos in a row that say otherwise
     said: bool = False
@@ -209,23 +210,26 @@ class _Watch:
         if self.spell and (photo.lit != self.seen[self.spell[0]].lit or expected == photo.lit):
             self._over(photo)
         self.seen.append(photo)
+        self.times.append(photo.when)
         self.usual.append(True)
         if otherwise or self.spell:
             self.spell.append(len(self.seen) - 1)
             self._lasts()
 
     def _usual_at(self, when: datetime) -> bool | None:
-        states = [self._state_at(when - timedelta(days=back)) for back in range(1, NIGHT_DAYS + 1)]
-        known = [state for state in states[:USUAL_DAYS] if state is not None]
-        if len(known) < USUAL_LEAST or len(set(known)) != 1 or (not known[0] and True in states):
+        states = [self._state_at(when - timedelta(days=back)) for back in range(1, USUAL_DAYS + 1)]
+        known = [state for state in states if state is not None]
+        if len(known) < USUAL_LEAST or len(set(known)) != 1:
+            return None
+        nights = range(USUAL_DAYS + 1, NIGHT_DAYS + 1)
+        if not known[0] and any(self._state_at(when - timedelta(days=back)) for back in nights):
             return None
         return known[0]
 
     def _state_at(self, when: datetime) -> bool | None:
         """Whether it was light at a moment that photos stand around; None where they do not tell, or where the lamps
         kept unusual hours."""
-        after = bisect_left(self.seen, when, key=lambda photo: photo.when)
-        before = bisect_right(self.seen, when, key=lambda photo: photo.when) - 1
+        after, before = bisect_left(self.times, when), bisect_right(self.times, when) - 1
         if before < 0 or after >= len(self.seen):
             return None
         a, b = self.seen[before], self.seen[after]

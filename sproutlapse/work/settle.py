@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
+from operator import attrgetter
 from statistics import median
 from types import MappingProxyType
 from typing import Any
@@ -45,6 +46,8 @@ FIGURES = (*COLUMNS[3:15], *COLUMNS[17:])  # numbers, NaN where not known
 # The figures of a plant whose pot is not in the photo, or hidden by a cover: not known, which is not the same as none.
 NOT_THERE = {**dict.fromkeys(FIGURES, NAN), "seedlings": None, "cut_off": None}
 NOT_UP = PlantFinding(0.0)
+SOIL_AND_PATCHES = ("soil_light", "soil_rough", "soil_same", "patches", "patch_share")
+soil_and_patches = attrgetter(*SOIL_AND_PATCHES)  # None where not known, which becomes NaN in the table
 
 Way = tuple[float, float]  # right and down
 
@@ -197,7 +200,7 @@ def settle(
             else:
                 figures_of.append(tuple(NOT_THERE.values()))
             habit = plant.habit or "" if index >= habit_since.get(plant.name, 0) else ""
-            others.append((*pot, habit, hidden, *_soil_and_patches(told)))
+            others.append((*pot, habit, hidden, *soil_and_patches(told)))
     return _table(frames, [plant.name for plant in tray.plants], figures_of, others)
 
 
@@ -234,13 +237,6 @@ def _table(
 def _kinds() -> dict[Any, Any]:
     kinds: dict[Any, Any] = {"seedlings": "Int64", "cut_off": "boolean", "covered": bool}
     return kinds | dict.fromkeys(FIGURES, float)
-
-
-SOIL_AND_PATCHES = ("soil_light", "soil_rough", "soil_same", "patches", "patch_share")
-
-
-def _soil_and_patches(told: PlantFinding) -> tuple[float, ...]:
-    return tuple(_or_nan(getattr(told, name)) for name in SOIL_AND_PATCHES)
 
 
 def _or_nan(value: float | None) -> float:
