@@ -59,7 +59,7 @@ def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool =
     if where is None:
         return Findings("camera moved: what stands still was not found again in this photo")
     try:
-        tissue, lighting, patterns = _tissue(light, reference, tray, where.lies, where.stood)
+        tissue, lighting, patterns = _tissue(light, reference, tray, where, reduced=reduced)
     except NoLightError:
         return Findings("obstructed: nothing of the board is seen to read the light from")
     with part("plants"):
@@ -259,9 +259,10 @@ def _nearer(light: Floats, still: _Stage, moved: _Stage) -> _Stage:
 
 
 def _tissue(
-    light: Floats, reference: Reference, tray: Tray, placed: align.Placement, stood: Sequence[lifted.Stood]
+    light: Floats, reference: Reference, tray: Tray, where: _Where, *, reduced: bool
 ) -> tuple[Tissue, Lighting, tuple[float | None, ...]]:
     """Tissue in the photo's own pixels, the photo's light over the reference's, and how far soil shows its pattern."""
+    placed, stood = where.lies, where.stood
     height, width = light.shape[:2]
     surfaces = reference.surfaces
     if placed.moved:
@@ -292,6 +293,8 @@ def _tissue(
             labels=stage.labels,
             shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
             cast=max(reference.balance) / min(reference.balance),
+            # Before the bright board it makes little, and what a sharper picture makes goes the other way.
+            coded=reduced and tray.view.from_ == "above",
         )
     return _whole(found, (height, width), rows, columns), lighting, patterns
 
