@@ -171,7 +171,8 @@ def one_round(
         if aim in WRITING:
             ready, more_s = seen(out, aim), chance.uniform(0, LITTLE_MORE_S)
         elif aim == "measuring":
-            ready, more_s = _grown(out, alone.log_bytes * chance.uniform(0.05, 0.9)), 0.0
+            # What an earlier kill left of the log lies there from the start.
+            ready, more_s = _grown(out, log_bytes(out) + alone.log_bytes * chance.uniform(0.02, 0.4)), 0.0
         else:
             ready, more_s = _at_once, alone.seconds * chance.uniform(0.02, 0.3 if aim == "start" else 1.0)
         lived = killed(start(), ready, more_s, all_of_it=len(kills) % 2 == 1)

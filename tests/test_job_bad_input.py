@@ -305,7 +305,7 @@ def test_names_that_are_not_utf_8_come_through_tables_masks_page_and_film(shelf:
     (shelf / FEW[8]).rename(shelf / os.fsdecode(b"Bl\xe4tter.JPG"))
     folder = shelf.with_name(os.fsdecode(b"k\xfcche"))
     shelf.rename(folder)
-    out = run(folder, masks=True, film=True, report=True).out
+    out = run(folder, masks=True, report=True).out
     assert "Bl\\xe4tter.JPG" in set(table(out, "frames")["frame"])
     assert (out / "masks" / "Bl\\xe4tter.png").is_file()
     assert "k\\xfcche" in (out / "report.html").read_text("utf-8")
