@@ -19,7 +19,9 @@ EVERY_H = 1.0
 JITTER = 0.01  # of each height and area, so that no two photos tell quite the same
 
 
-def long_store(results: Path, out: Path, photos: int, *, every_h: float = EVERY_H, folder: Path | None = None) -> Path:
+def long_store(
+    results: Path, out: Path, photos: int, *, folder: Path, paths: Mapping[str, Path], every_h: float = EVERY_H
+) -> Path:
     """A results folder of so many photos, each with the findings of one that was truly measured.
 
     Parameters
@@ -33,7 +35,9 @@ def long_store(results: Path, out: Path, photos: int, *, every_h: float = EVERY_
     every_h
         Hours from photo to photo.
     folder
-        Where the photos are said to lie; they need not be there.
+        Where the photos are put, as links where the disk can.
+    paths
+        Of the photos that were truly measured, by frame.
 
     Returns
     -------
@@ -45,7 +49,7 @@ def long_store(results: Path, out: Path, photos: int, *, every_h: float = EVERY_
     with closing(sqlite3.connect(results / NAME)) as source, closing(sqlite3.connect(out / NAME)) as made:
         source.backup(made)
         with made:
-            _stretch(made, photos, every_h, folder)
+            _stretch(made, photos, every_h, (folder, paths))
     return out
 
 
@@ -54,7 +58,8 @@ def _about(store: sqlite3.Connection, key: str) -> Any:
     return json.loads(value)
 
 
-def _stretch(store: sqlite3.Connection, photos: int, every_h: float, folder: Path | None) -> None:
+def _stretch(store: sqlite3.Connection, photos: int, every_h: float, places: tuple[Path, Mapping[str, Path]]) -> None:
+    folder, paths = places
     reference, first = str(_about(store, "reference")), list(_about(store, "usual_from"))
     files = store.execute("SELECT frame, digest, moment FROM files ORDER BY frame").fetchall()
     looks = {digest: (damaged, look) for digest, damaged, look in store.execute("SELECT * FROM looks")}
@@ -74,14 +79,23 @@ def _stretch(store: sqlite3.Connection, photos: int, every_h: float, folder: Pat
         told, labels = found[old]
         own = json.loads(look)
         own["pixel_hash"] = hashlib.sha256(f"{own['pixel_hash']} {n}".encode()).hexdigest()
-        store.execute("INSERT INTO files VALUES (?, ?, ?, ?, ?)", (f"IMG_{n + 1:05d}.JPG", n, n, digest, moment))
+        file = _file(paths[short[at][0]], folder / f"IMG_{n + 1:05d}.JPG").stat()
+        row = (f"IMG_{n + 1:05d}.JPG", file.st_size, file.st_mtime_ns, digest, moment)
+        store.execute("INSERT INTO files VALUES (?, ?, ?, ?, ?)", row)
         store.execute("INSERT INTO looks VALUES (?, ?, ?)", (digest, damaged, json.dumps(own)))
         text = json.dumps(_shaken(told, n), sort_keys=True)
         store.execute("INSERT INTO findings VALUES (?, ?, ?, ?)", (digest, reference, text, labels))
-    if folder is not None:
-        ways = json.dumps([str(folder)])
-        store.execute("INSERT OR REPLACE INTO about VALUES ('ways', ?)", (ways,))
-        store.execute("INSERT OR REPLACE INTO about VALUES ('folder', ?)", (json.dumps(str(folder)),))
+    store.execute("INSERT OR REPLACE INTO about VALUES ('ways', ?)", (json.dumps([str(folder.resolve())]),))
+    store.execute("INSERT OR REPLACE INTO about VALUES ('folder', ?)", (json.dumps(str(folder)),))
+
+
+def _file(photo: Path, target: Path) -> Path:
+    if not target.exists():
+        try:
+            target.hardlink_to(photo.resolve())
+        except OSError:
+            target.write_bytes(photo.read_bytes())
+    return target
 
 
 def _shaken(told: Mapping[str, Any], seed: int) -> dict[str, Any]:
