@@ -189,8 +189,8 @@ def _found(stage: _Stage, *, shadow_px: float, cast: float, coded: bool) -> Tiss
         for core in (CORE_BEFORE_BOARD, AREA_BEFORE_BOARD)
     ]
     # A JPEG that is decoded smaller mixes its own values, nearly the roots of light, where a lens mixes light.
-    mixed = (np.sqrt(np.maximum(light, 0)), np.sqrt(bare_light)) if coded else (light, bare_light)
-    share, area = covered_shares(*mixed, faint, cores, ~dark)
+    own, bare = (np.sqrt(np.maximum(light, 0)), np.sqrt(bare_light)) if coded else (light, bare_light)
+    share, area = covered_shares(own, bare, faint, cores, ~dark)
     # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
     inside = cv2.erode((distance > CLEAR).astype(np.uint8), np.ones((REACH_PX, REACH_PX), np.uint8)).astype(bool)
     share[inside] = np.maximum(share[inside], 1.0)
