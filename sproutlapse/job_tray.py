@@ -16,7 +16,7 @@ from sproutlapse.tray import Plant, Tray
 from sproutlapse.trayfile import check_against_picture, read_tray, write_tray
 from sproutlapse.trayfile_records import with_own_records
 from sproutlapse.vision import align
-from sproutlapse.vision.colour import Bytes, to_light
+from sproutlapse.vision.colour import Bytes, median_of, to_light
 from sproutlapse.vision.reduced import matrix_enlarged, tray_enlarged, tray_reduced
 from sproutlapse.vision.reference import brought_together, card_marks, to_pictures
 from sproutlapse.vision.scale import ASSUMED_MM, LEAST_SIDE_PX
@@ -128,7 +128,7 @@ def complete_tray(
 
 def _shows_mark(pictures: Sequence[Bytes], tray: Tray) -> bool:
     """Whether a printed mark is seen large enough to give the scale, as the reference will see it."""
-    middle = np.median(np.stack(brought_together(pictures)), axis=0).astype(np.float32)
+    middle = median_of(brought_together(pictures))
     marks = card_marks(middle, tray)
     return bool(marks) and marks[0].side_px >= LEAST_SIDE_PX
 
