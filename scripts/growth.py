@@ -3,9 +3,10 @@
     python scripts/growth.py RESULTS --out OUT [--counts 100 200 400 800 1600 3200] [--no-film]
 
 RESULTS is a results folder of `sproutlapse run` whose photos are still there. Its findings are spread over as many
-photos as asked, an hour apart, all of them measured (hard links where the disk can); then `run` goes over them once more, in
-this process. Told are seconds of a processor by part, and how each grows: the slope of the logarithms over all counts, 1
-where twice the photos cost twice as much, and that of the last doubling alone, which a fixed start no longer flatters.
+photos as asked, an hour apart, all of them measured (hard links where the disk can); then `run` goes over them once
+more, in this process. Told are seconds of a processor by part, and how each grows: the slope of the logarithms over all
+counts, 1 where twice the photos cost twice as much, and that of the last doubling alone, which a fixed start no longer
+flatters.
 """
 
 from __future__ import annotations
