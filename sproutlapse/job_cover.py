@@ -73,16 +73,16 @@ def uncovered(
     if not hidden.any():
         return begun
     late = FirstUsable(FRAMES)
-    pictures: list[Bytes] = []
+    seen: dict[str, Bytes] = {}
     known = _Known(store, tray, hidden)
     for photo, look, picture in _without_cover(photos, looks(), known, store):
         if late.offer(photo, look):
-            pictures.append(picture)
-            if picture.shape != pictures[0].shape:  # those of another size are given up
-                pictures = [picture_of(p.file.path, p.file.frame) for p in late.photos]
+            seen[photo.digest] = picture
+            late.pictures(seen, _picture)
         if late.full:
             break
     known.keep()
+    pictures = late.pictures(seen, _picture)
     if not pictures:
         return replace(begun, complete=False)
     if hidden.all():
@@ -122,6 +122,10 @@ def tray_uncovered(
     except TrayError:
         # Too little was seen beside the cover to lay the two over each other: the camera is taken to have stood still.
         return tray.model_copy(update={"view": tray.view.model_copy(update={"pixels_of": frame})}), notes
+
+
+def _picture(photo: Photo) -> Bytes:
+    return picture_of(photo.file.path, photo.file.frame)
 
 
 @dataclass
@@ -173,7 +177,7 @@ def _without_cover(
         if audit.fault(look, None):
             continue
         if picture is None:
-            picture = picture_of(photo.file.path, photo.file.frame)
+            picture = _picture(photo)
         if known.covers(photo.digest, picture):
             waiting, run = [], 0
             continue

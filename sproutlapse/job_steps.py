@@ -271,7 +271,7 @@ class Steps:
         """The photos that make the reference, and their pictures."""
         looks = looks_of(self.store)
         first = FirstUsable(FRAMES)
-        pictures: list[Bytes] = []
+        pictures: dict[str, Bytes] = {}
         for photo in photos:
             if first.full:
                 break
@@ -287,19 +287,15 @@ class Steps:
                     continue
                 look = audit.Look(**told.look)
             if first.offer(photo, look):
-                pictures.append(self._picture(photo, picture))
-                if pictures[-1].shape != pictures[0].shape:  # those of another size are given up
-                    pictures = [self._picture(p, None) for p in first.photos]
-        kept = {photo.digest: picture for photo, picture in zip(first.photos, pictures, strict=True)}
-        self.remembered.pictures = {} if first.full else kept
-        return first, pictures
+                if picture is not None:
+                    pictures[photo.digest] = picture
+                first.pictures(pictures, self._picture)
+        self.remembered.pictures = {} if first.full else dict(pictures)
+        return first, first.pictures(pictures, self._picture)
 
-    def _picture(self, photo: Photo, decoded: Bytes | None) -> Bytes:
-        if decoded is None:
-            decoded = self.remembered.pictures.get(photo.digest)
-        if decoded is None:
-            decoded = picture_of(photo.file.path, photo.file.frame)
-        return decoded
+    def _picture(self, photo: Photo) -> Bytes:
+        known = self.remembered.pictures.get(photo.digest)
+        return picture_of(photo.file.path, photo.file.frame) if known is None else known
 
 
 def _told_apart(photos: Sequence[Photo]) -> list[Any]:

@@ -99,7 +99,7 @@ def complete_tray(
     named = tray.view.pixels_of
     if named is not None and named in frames and named != first:
         # All else is found in the pixels of the first photo, so what was written must be in them before.
-        tray = in_pixels_of_first(tray, pictures[0], frames[named], first, step)
+        tray = in_pixels_of_first(tray, pictures[0], frames[named], first, size)
         check_against_picture(tray, size, path=given.path)
     side = tray.view.from_ == "side"
     complete = tray.view.from_ is not None and bool(tray.plants)
@@ -108,7 +108,7 @@ def complete_tray(
     notes: list[str] = []
     if not complete:
         found = scout(to_pictures(brought_together(pictures)), given=tray_reduced(tray, step))
-        tray, notes = tray_enlarged(found.tray, step), list(found.notes)
+        tray, notes = tray_enlarged(found.tray, step, size), list(found.notes)
     if tray.scale.marker_mm is None and tray.scale.length_mm is None and _shows_mark(pictures, tray):
         # Written into the tray, so that it can be corrected there and the written file gives the same results.
         tray = tray.model_copy(update={"scale": tray.scale.model_copy(update={"marker_mm": ASSUMED_MM})})
@@ -133,7 +133,7 @@ def _shows_mark(pictures: Sequence[Bytes], tray: Tray) -> bool:
     return bool(marks) and marks[0].side_px >= LEAST_SIDE_PX
 
 
-def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str, step: int) -> Tray:
+def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str, size: tuple[int, int]) -> Tray:
     """The tray with its places moved from the photo that `pixels_of` names to the first usable one.
 
     Parameters
@@ -146,20 +146,20 @@ def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str, step
         The file of the photo whose pixels were written.
     first
         The frame of the first usable photo, which `pixels_of` names afterwards.
-    step
-        How many times smaller the picture is than the photo.
+    size
+        (width, height) of the first photo.
 
     Raises
     ------
     TrayError
         If that photo cannot be read, or cannot be laid over the first.
     """
-    told = str(tray.view.pixels_of)
+    told, step = str(tray.view.pixels_of), decode.shrink_to_measure(size)
     try:
-        other = decode.decode(decode.read_bytes(named), told, shrink=step)
+        other, own = decode.to_measure(decode.read_bytes(named), told)
     except decode.Damaged as error:
         raise _not_laid_over(told, first, f"it cannot be read: {error}") from error
-    if other.shape != picture.shape:
+    if own != size:
         raise _not_laid_over(told, first, "the two differ in size")
     placed = align.place(to_light(other), align.landmarks(to_light(picture)))
     if placed is None:
@@ -167,7 +167,7 @@ def in_pixels_of_first(tray: Tray, picture: Bytes, named: Path, first: str, step
     view = tray.view.model_copy(update={"pixels_of": first})
     if not placed.moved:
         return tray.model_copy(update={"view": view})
-    size, matrix = (picture.shape[1] * step, picture.shape[0] * step), matrix_enlarged(placed.matrix, step)
+    matrix = matrix_enlarged(placed.matrix, step)
     plants = tuple(_plant_moved(plant, matrix, size) for plant in tray.plants)
     ends = {key: getattr(tray.scale, key) for key in ("from_px", "to_px")}
     ends = {key: tuple(_moved(matrix, [end])[0]) for key, end in ends.items() if end is not None}

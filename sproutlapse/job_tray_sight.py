@@ -153,7 +153,7 @@ def _place(folder: Path, out: Path | None) -> Path:
 def _first_pictures(photos: Sequence[Photo], progress: Progress) -> tuple[FirstUsable, list[Bytes]]:
     """The photos that a run would compare with, and their pictures."""
     first = FirstUsable(FRAMES)
-    pictures: list[Bytes] = []
+    pictures: dict[str, Bytes] = {}
     with progress.stage("looking at the first photos", FRAMES) as stage:
         for photo in photos:
             if first.full:
@@ -162,11 +162,14 @@ def _first_pictures(photos: Sequence[Photo], progress: Progress) -> tuple[FirstU
                 continue
             told, picture = look_at(Task(photo.file.frame, photo.file.path, photo.digest))
             if picture is not None and first.offer(photo, audit.Look(**told.look)):
-                pictures.append(picture)
-                if picture.shape != pictures[0].shape:  # those of another size are given up
-                    pictures = [picture_of(p.file.path, p.file.frame) for p in first.photos]
+                pictures[photo.digest] = picture
+                first.pictures(pictures, _picture)
                 stage.advance()
-    return first, pictures
+    return first, first.pictures(pictures, _picture)
+
+
+def _picture(photo: Photo) -> Bytes:
+    return picture_of(photo.file.path, photo.file.frame)
 
 
 def _put_picture(path: Path, photo: Photo, tray: Tray) -> None:

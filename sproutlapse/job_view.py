@@ -301,7 +301,7 @@ def _made(so: _SoFar, last: int, begun: FirstUsable, ways: Ways) -> tuple[View, 
     new = carried(old, pictures, frame)
     known = so.stand(last)
     seed = f"{ways.seed(begun.photos)}\nview {_numbers(new.upright)} {new.depths} {known}"
-    tray = tray_enlarged(new.tray, step)
+    tray = tray_enlarged(new.tray, step, (begun.usual.width, begun.usual.height))
     small = tray_reduced(tray, step)
     film_mm = decode.film_mm_of(decode.read_bytes(begun.photos[0].file.path))
     reference = make_reference(pictures, small, seed, film_mm, upright=new.upright, depths=new.depths, known=known)

@@ -99,7 +99,9 @@ def decode(data: bytes, name: str, *, shrink: int = 1) -> Rgb:
     name
         File name; only its ending is used, and only where the bytes do not tell.
     shrink
-        1, 2, 4 or 8: sides are that much smaller, rounded up (JPEG by its own scaling, others by area averaging).
+        1, 2, 4 or 8: sides are that much smaller, rounded up (JPEG by its own scaling, others by area averaging). Each
+        pixel stands for a square of the upright picture's, counted from its top left; at the far edges for what is
+        left of one.
 
     Returns
     -------
@@ -119,7 +121,11 @@ def decode(data: bytes, name: str, *, shrink: int = 1) -> Rgb:
     if why := reel.lost(data):
         raise Damaged(why)
     if is_jpeg(data):
-        return _upright(_jpeg(data, shrink), orientation_of(data))
+        orientation = orientation_of(data)
+        if shrink > 1 and orientation > 1 and _left_over(data, shrink):
+            # The squares that are left over lie at the edges that were the far ones before it was turned.
+            return _smaller(_upright(_jpeg(data, 1), orientation), shrink)
+        return _upright(_jpeg(data, shrink), orientation)
     if (plain := _plain_size(data)) is not None:
         width, height = plain
         pixels = np.frombuffer(data, np.uint8, offset=len(data) - width * height * 3)
@@ -128,6 +134,19 @@ def decode(data: bytes, name: str, *, shrink: int = 1) -> Rgb:
     if is_raw(data, name):
         return _smaller(_raw(data, name), shrink)
     return _smaller(_by_pillow(data, name), shrink)
+
+
+def to_measure(data: bytes, name: str) -> tuple[Rgb, tuple[int, int]]:
+    """A photo as it is measured, large ones at a reduced size, and the (width, height) that it has itself.
+
+    Raises Damaged or NeedsExtra as `decode` does.
+    """
+    if is_jpeg(data):
+        size = size_of(data, name)
+        return decode(data, name, shrink=shrink_to_measure(size)), size
+    whole = decode(data, name)
+    own = whole.shape[1], whole.shape[0]
+    return _smaller(whole, shrink_to_measure(own)), own
 
 
 def shrink_to_measure(size: tuple[int, int]) -> int:
@@ -210,11 +229,21 @@ def _plain_size(data: bytes) -> tuple[int, int] | None:
     if found is None:
         return None
     width, height = int(found[1]), int(found[2])
+    _must_be_bounded(width, height)
     return (width, height) if len(data) - found.end() == width * height * 3 else None
 
 
 def _ending(name: str) -> str:
     return PurePosixPath(name.replace("\\", "/")).suffix.lower()
+
+
+def _left_over(data: bytes, shrink: int) -> bool:
+    """Whether a JPEG's sides are no multiple of what they are made smaller by."""
+    try:
+        height, width, *_ = simplejpeg.decode_jpeg_header(data, strict=False)
+    except (ValueError, KeyError):
+        return False  # decoding tells what is wrong
+    return bool(height % shrink or width % shrink)
 
 
 def _jpeg(data: bytes, shrink: int) -> Rgb:
@@ -331,6 +360,9 @@ def _smaller(rgb: Rgb, shrink: int) -> Rgb:
         return rgb
     height, width = rgb.shape[:2]
     size = (-(-width // shrink), -(-height // shrink))
+    right, below = size[0] * shrink - width, size[1] * shrink - height
+    if right or below:  # else all pixels would stand for a little less than they should
+        rgb = np.asarray(cv2.copyMakeBorder(rgb, 0, below, 0, right, cv2.BORDER_REPLICATE), dtype=np.uint8)
     return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 

@@ -25,9 +25,17 @@ def tray_reduced(tray: Tray, step: int) -> Tray:
     return tray if step == 1 else _placed(tray, lambda x: (x - (step - 1) / 2) / step)
 
 
-def tray_enlarged(tray: Tray, step: int) -> Tray:
-    """A tray in the pixels of a picture that is `step` times smaller, in the photo's own."""
-    return tray if step == 1 else _placed(tray, lambda x: round(x * step + (step - 1) / 2, DECIMALS))
+def tray_enlarged(tray: Tray, step: int, size: tuple[int, int]) -> Tray:
+    """A tray in the pixels of a picture that is `step` times smaller, in the photo's own; no box reaches beyond its
+    `size` (width, height)."""
+    if step == 1:
+        return tray
+    out = _placed(tray, lambda x: round(x * step + (step - 1) / 2, DECIMALS))
+    right, bottom = size[0] - 1.0, size[1] - 1.0
+    boxes = [plant.box_px for plant in out.plants]
+    kept = [(max(0.0, a), max(0.0, b), min(right, c), min(bottom, d)) for a, b, c, d in boxes]
+    plants = [plant.model_copy(update={"box_px": box}) for plant, box in zip(out.plants, kept, strict=True)]
+    return out.model_copy(update={"plants": tuple(plants)})
 
 
 def _placed(tray: Tray, move: Callable[[float], float]) -> Tray:

@@ -107,8 +107,7 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
         )
     try:
         with part("decoding"):
-            width, height = decode.size_of(data, task.frame)
-            picture = decode.decode(data, task.frame, shrink=decode.shrink_to_measure((width, height)))
+            picture, (width, height) = decode.to_measure(data, task.frame)
     except decode.Damaged as error:
         return Told(task, damaged=str(error)), None
     with part("numbers of the photo"):
@@ -127,7 +126,7 @@ def picture_of(path: Path, frame: str) -> decode.Rgb:
     """
     try:
         data = decode.read_bytes(path)
-        return decode.decode(data, frame, shrink=decode.shrink_to_measure(decode.size_of(data, frame)))
+        return decode.to_measure(data, frame)[0]
     except decode.Damaged as error:
         raise PhotosError(
             f"the photo can no longer be read: {error}.",

@@ -13,6 +13,7 @@ from sproutlapse.errors import PhotosError
 from sproutlapse.frames import audit
 from sproutlapse.frames.looks import GRID_H, GRID_W
 from sproutlapse.frames.night import NIGHT
+from sproutlapse.vision.colour import Bytes
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.scan import Photo
 
@@ -76,6 +77,23 @@ class FirstUsable:
             return False
         self.photos, self.looks, self.other = self.other.photos, self.other.looks, None
         return True
+
+    def pictures(self, known: dict[str, Bytes], read: Callable[[Photo], Bytes]) -> list[Bytes]:
+        """The pictures of the photos.
+
+        Parameters
+        ----------
+        known
+            Pictures by digest; those of photos that were given up are taken out.
+        read
+            Decodes one that is not known any more.
+        """
+        for gone in set(known) - {photo.digest for photo in self.photos}:
+            del known[gone]
+        for photo in self.photos:
+            if photo.digest not in known:
+                known[photo.digest] = read(photo)
+        return [known[photo.digest] for photo in self.photos]
 
     @property
     def usual(self) -> audit.Usual:

@@ -26,7 +26,7 @@ TRAY = Tray(
 
 @pytest.mark.parametrize("step", [1, 2, 4, 8])
 def test_a_tray_comes_back_as_it_was(step: int):
-    assert tray_enlarged(tray_reduced(TRAY, step), step) == TRAY
+    assert tray_enlarged(tray_reduced(TRAY, step), step, (4000, 3000)) == TRAY
 
 
 def test_the_middle_of_a_block_of_pixels_is_the_small_pixel():
@@ -103,3 +103,9 @@ def test_labels_are_taken_away_and_shares_stay():
     assert (fine == 2).any()
     whole = labels_png(labels)
     assert labels_enlarged(whole, (600, 400)) == whole
+
+
+def test_a_box_that_reaches_the_edge_stays_within_the_photo():
+    size = (4001, 3001)
+    small = TRAY.model_copy(update={"plants": (Plant(name="A", box_px=(0.0, 0.0, 1000.0, 750.0), soil_y_px=500.0),)})
+    assert tray_enlarged(small, 4, size).plants[0].box_px == (1.5, 1.5, 4000.0, 3000.0)

@@ -12,7 +12,7 @@ from shelf_photos import FEW
 from sproutlapse.frames import audit
 from sproutlapse.frames.find import photos
 from sproutlapse.vision.findings import Findings
-from sproutlapse.work.engine import Task, look_at
+from sproutlapse.work.engine import Task, look_at, picture_of
 from sproutlapse.work.scan import Photo, scan
 from sproutlapse.work.usable import STILL, FirstUsable, Judged, Looks, another_view, as_seen_from, left_between, reasons
 
@@ -180,3 +180,25 @@ def test_a_folder_that_grew_is_judged_as_if_from_its_beginning(shelf: Path):
         told = judged.reasons(turn, looks, lambda _: None, usual)
         assert told == reasons(turn, looks, lambda _: None, usual)
     assert any(reason.startswith("duplicate") for reason in told)
+
+
+def test_pictures_of_photos_that_were_given_up_are_none_of_the_first_at_one_measured_size(shelf: Path):
+    """2000 x 1500 and 4000 x 3000 pixels are both measured at 1000 x 750."""
+    for k, name in enumerate(FEW):
+        with Image.open(shelf / name) as photo:
+            size = (2000, 1500) if k < 2 else (4000, 3000)
+            photo.resize(size).save(shelf / name, exif=photo.info["exif"])
+    found, looks = looked_at(shelf)
+    first, known, read = FirstUsable(4), {}, []
+
+    def decoded(photo: Photo) -> np.ndarray:
+        read.append(photo.digest)
+        return picture_of(photo.file.path, photo.file.frame)
+
+    for photo in found[:6]:
+        if first.offer(photo, looks[photo.digest][1]):
+            first.pictures(known, decoded)
+    assert [photo.dated.frame for photo in first.photos] == FEW[2:6]
+    assert set(known) == {photo.digest for photo in first.photos}
+    assert len(read) == len(set(read))
+    assert all(np.array_equal(known[p.digest], picture_of(p.file.path, p.file.frame)) for p in first.photos)
