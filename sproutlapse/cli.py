@@ -49,7 +49,9 @@ class Paper(StrEnum):
     LETTER = "letter"
 
 
-Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it.")]
+Folder = Annotated[
+    Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it, or a film.")
+]
 Results = Annotated[Path, typer.Argument(metavar="RESULTS", help="The results folder that `run` made.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
 Timings = Annotated[bool, typer.Option("--timings", help="Print at the end where the time went.")]
@@ -59,6 +61,16 @@ Workers = Annotated[
 Cluster = Annotated[
     str | None,
     typer.Option(metavar="ADDRESS", help="Measure on the workers of this Dask scheduler: tcp://HOST:8786."),
+]
+
+
+Begins = Annotated[
+    str | None,
+    typer.Option(
+        metavar="TIME",
+        help='Of a film: when its first frame was taken, "2026-03-01 09:00".',
+        show_default="its own date",
+    ),
 ]
 
 
@@ -80,7 +92,7 @@ def _every_command(
 @app.command()
 def run(
     folder: Annotated[
-        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, or --all ROOT.")
+        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, a film, or --all ROOT.")
     ] = None,
     season: Annotated[
         Path | None,
@@ -88,7 +100,7 @@ def run(
     ] = None,
     tray: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="What stands in view.", show_default="FOLDER/tray.toml if it is there"),
+        typer.Option(metavar="FILE", help="What stands in view.", show_default="tray.toml in FOLDER, beside a film"),
     ] = None,
     out: Annotated[
         Path | None,
@@ -100,6 +112,10 @@ def run(
     workers: Workers = None,
     cluster: Cluster = None,
     timings: Timings = False,
+    begins: Begins = None,
+    every: Annotated[
+        float | None, typer.Option(min=0.001, metavar="MINUTES", help="Of a film: minutes from frame to frame.")
+    ] = None,
     quiet: Quiet = False,
 ) -> None:
     """Measure the photos: tables, report and film.
@@ -113,6 +129,8 @@ def run(
         raise typer.BadParameter("--tray goes with one FOLDER; with --all each tray has its own tray.toml")
     if season is not None and timings:
         raise typer.BadParameter("--timings goes with one FOLDER: several trays are worked on at once")
+    if season is not None and (begins is not None or every is not None):
+        raise typer.BadParameter("--begins and --every go with one film, not with --all")
     if workers is not None and cluster is not None:
         raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
     with plainly(), noting(timings) as spent:
@@ -130,8 +148,11 @@ def run(
                 _tell(told.lines, quiet)
                 raise SystemExit(1 if told.failed else 0)
             assert folder is not None
+            from sproutlapse.frames.reel_times import film_times
+
             summary = run_job(
                 folder,
+                film_times=film_times(begins, every),
                 tray_path=tray,
                 out=out,
                 masks=masks,
@@ -149,7 +170,7 @@ def run(
 @app.command()
 def check(
     folder: Annotated[
-        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, or --first PHOTO.")
+        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, a film, or --first PHOTO.")
     ] = None,
     first: Annotated[
         Path | None, typer.Option(metavar="PHOTO", help="Judge this one photo, before the season begins.")
@@ -165,8 +186,14 @@ def check(
         typer.Option(min=1, metavar="MM", help="With --first: middle of the first pot to that of the last, mm."),
     ] = None,
     every: Annotated[
-        float | None, typer.Option(min=0.001, metavar="HOURS", help="With --first: hours from photo to photo.")
+        float | None,
+        typer.Option(
+            min=0.001,
+            metavar="HOURS",
+            help="With --first: hours from photo to photo. Of a film, as for run: MINUTES from frame to frame.",
+        ),
     ] = None,
+    begins: Begins = None,
     days: Annotated[float | None, typer.Option(min=0, metavar="N", help="With --first: days to photograph.")] = None,
     card_gb: Annotated[
         float | None, typer.Option(min=0, metavar="GB", help="With --first: free room on the card, GB.")
@@ -180,8 +207,10 @@ def check(
     """
     if (folder is None) == (first is None):
         raise typer.BadParameter("name a FOLDER, or one photo with --first")
-    if first is None and any(told is not None for told in (tray, row_mm, every, days, card_gb)):
-        raise typer.BadParameter("--tray, --row-mm, --every, --days and --card-gb go with --first")
+    if first is None and any(told is not None for told in (tray, row_mm, days, card_gb)):
+        raise typer.BadParameter("--tray, --row-mm, --days and --card-gb go with --first")
+    if first is not None and begins is not None:
+        raise typer.BadParameter("--begins goes with a film, not with --first")
     with plainly():
         if first is not None:
             from sproutlapse.first.check import check_first
@@ -191,9 +220,10 @@ def check(
             _tell(found.lines, quiet)
             raise SystemExit(0 if found.ok else 1)
         assert folder is not None
+        from sproutlapse.frames.reel_times import film_times
         from sproutlapse.job import audit_job
 
-        audit = audit_job(folder, progress=progress_for(quiet=quiet))
+        audit = audit_job(folder, progress=progress_for(quiet=quiet), film_times=film_times(begins, every))
         _tell(audit.lines, quiet)
         if not audit.ok:
             raise SystemExit(1)

@@ -44,6 +44,16 @@ def watch(
     workers: Annotated[
         int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
     ] = None,
+    begins: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TIME", help='Of a film: when its first frame was taken, "2026-03-01 09:00".',
+            show_default="its own date",
+        ),
+    ] = None,
+    every: Annotated[
+        float | None, typer.Option(min=0.001, metavar="MINUTES", help="Of a film: minutes from frame to frame.")
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")] = False,
 ) -> None:  # fmt: skip
     """Watch a folder while photos arrive: each is measured as it comes.
@@ -51,6 +61,7 @@ def watch(
     Tables, report and film are kept as `run` would write them. Ctrl-C ends it; start it again at any time.
     """
     with plainly():
+        from sproutlapse.frames.reel_times import film_times
         from sproutlapse.job_watch import Wishes, watch_job
         from sproutlapse.watch.night import read_night
         from sproutlapse.watch.post import Asked
@@ -58,4 +69,7 @@ def watch(
 
         hours = read_night(night) if night is not None else None
         wishes = Wishes(not no_film, not no_report, Asked(tuple(notify or ()), command), hours, quiet)
-        watch_job(folder, tray_path=tray, out=out, masks=masks, crew=LocalCrew(workers), wishes=wishes)
+        watch_job(
+            folder, tray_path=tray, out=out, masks=masks, crew=LocalCrew(workers), wishes=wishes,
+            film_times=film_times(begins, every),
+        )  # fmt: skip

@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING
 
 from sproutlapse.errors import ResultsError, SproutlapseError
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_again import must_be_read
 from sproutlapse.job_check import AuditReport, audit_job
 from sproutlapse.job_looked import keep_looked, with_looked
+from sproutlapse.job_reel import times_of
 from sproutlapse.job_steps import MEASURING, Steps, assembled, done
 from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Progress, Silent
@@ -56,8 +58,9 @@ def run_job(
     workers: int | None,
     progress: Progress,
     crew: Crew | None = None,
+    film_times: FilmTimes | None = None,
 ) -> JobSummary:
-    """Measure a folder of photos and write everything about it.
+    """Measure a folder of photos, or a film, and write everything about it.
 
     Parameters
     ----------
@@ -73,18 +76,21 @@ def run_job(
         Processes, or None for one per processor core.
     crew
         Who measures, and goes on living afterwards; None for that many processes of this machine.
+    film_times
+        What was said of a film's times, where `folder` is one.
 
     Raises
     ------
     SproutlapseError
         With what, where and what to do.
     """
-    files = find_photos(folder)
+    times = times_of(folder, out, film_times)
+    files = find_photos(folder, times)
     given = given_tray(folder, tray_path)
     out = results_folder(folder, out)
     with Store(out) as store, ExitStack() as own:
         crew = crew or own.enter_context(LocalCrew(workers))
-        steps = Steps(store, folder, out, tray_path, crew, progress)
+        steps = Steps(store, folder, out, tray_path, crew, progress, film_times=times)
         steps.take_up()
         now = steps.begin(files, given)
         steps.measure(now.scanned.photos, now.begun.shared)

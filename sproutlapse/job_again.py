@@ -15,7 +15,7 @@ from sproutlapse.outputs_gone import what_changed
 from sproutlapse.tray import Tray
 from sproutlapse.vision.reference import FRAMES, measured_part
 from sproutlapse.work.scan import Photo
-from sproutlapse.work.store import NAME, Store
+from sproutlapse.work.store import Store
 
 WRITTEN = "written_by"  # the latest version that ever wrote there, also one that was broken off
 MOST_NAMED = 3
@@ -77,7 +77,7 @@ def may_go_on(store: Store, measuring: int) -> None:
     """
     last = store.about(WRITTEN) or [store.about("version") or "", store.about("measuring") or 0]
     if last[1] > measuring or _numbers(last[0]) > _numbers(__version__):
-        raise _of_another(store, last[0], "Update sproutlapse, or name another folder with --out.")
+        raise _of_later(store, last[0], "Update sproutlapse, or name another folder with --out.")
 
 
 def goes_on(store: Store, measuring: int) -> None:
@@ -96,19 +96,21 @@ def must_be_read(store: Store, results: Path, measuring: int) -> None:
     version, then = store.about("version"), store.about("measuring")
     if version is None or (then == measuring and _numbers(version) <= _numbers(__version__)):
         return
-    if then is not None and then < measuring:
-        folder = store.about("folder") or "FOLDER"
-        remedy = f"Measure the photos again: sproutlapse run {folder} --out {results}. Without them, use that version."
-    else:
-        remedy = "Update sproutlapse."
-    raise _of_another(store, version, remedy)
+    if (then is not None and then > measuring) or _numbers(version) > _numbers(__version__):
+        raise _of_later(store, version, "Update sproutlapse.")
+    raise ResultsError(
+        f"these photos were measured by an earlier version ({version}) and otherwise than this one ({__version__}) "
+        "does, so that their numbers are not read.",
+        where=str(results),
+        remedy=f"Run again, which measures them anew: sproutlapse run {store.about('folder') or 'FOLDER'} --out "
+        f"{results}. Where the photos are gone, use the version that wrote these results.",
+    )
 
 
-def _of_another(store: Store, version: str, remedy: str) -> ResultsError:
-    told = f"version {version}" if version and version != __version__ else f"another {__version__}"
+def _of_later(store: Store, version: str, remedy: str) -> ResultsError:
     return ResultsError(
-        f"these results are those of {told}, which measures otherwise than this one ({__version__}).",
-        where=str(store.path.with_name(NAME)),
+        f"these results were written by a later version ({version}; this one is {__version__}).",
+        where=str(store.path),
         remedy=remedy,
     )
 

@@ -9,6 +9,8 @@ from pathlib import Path
 from sproutlapse.frames import audit, clock
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.frames.night import NIGHT
+from sproutlapse.frames.reel_times import FilmTimes
+from sproutlapse.job_reel import notes_of
 from sproutlapse.progress import Progress
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.work.engine import Task, look_at
@@ -24,7 +26,7 @@ class AuditReport:
     ok: bool
 
 
-def audit_job(folder: Path, *, progress: Progress) -> AuditReport:
+def audit_job(folder: Path, *, progress: Progress, film_times: FilmTimes | None = None) -> AuditReport:
     """Look through the photos without measuring them and without writing anything.
 
     Raises
@@ -32,7 +34,7 @@ def audit_job(folder: Path, *, progress: Progress) -> AuditReport:
     PhotosError
         If the folder cannot be used.
     """
-    files = find_photos(folder)
+    files = find_photos(folder, film_times)
     with progress.stage("reading dates", len(files)) as stage:
         scanned = scan(files, {}, stage.advance)
     looks: Looks = {}
@@ -48,7 +50,8 @@ def audit_job(folder: Path, *, progress: Progress) -> AuditReport:
             stage.advance()
     why = reasons(scanned.photos, looks, lambda _digest: None, first.usual if first.photos else None)
     some = any(not reason for reason in why)
-    return AuditReport(_lines(scanned, why), ok=some and not any(reason and not _by_night(reason) for reason in why))
+    lines = [*_lines(scanned, why), *notes_of(folder, film_times)]
+    return AuditReport(lines, ok=some and not any(reason and not _by_night(reason) for reason in why))
 
 
 def _by_night(reason: str) -> bool:

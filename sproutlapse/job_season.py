@@ -15,9 +15,10 @@ from contextlib import ExitStack, closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from sproutlapse.errors import ResultsError
-from sproutlapse.frames.find import PhotoFile
+from sproutlapse.frames.find import PhotoFile, frame_of
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.frames.trays import Found, TrayFolder, none_found, trays_below
 from sproutlapse.job import people, write_tables_of
@@ -116,7 +117,9 @@ def season_job(
     where = _home(root, out, found)
     with ExitStack() as stack:
         whole = crew or stack.enter_context(LocalCrew(workers))
-        season = _Season(wanted, InTurn(whole), progress, where, Shares(progress, found.trays))
+        # Who asks for one worker is short of memory.
+        ready = 1 if workers == 1 else READY
+        season = _Season(wanted, InTurn(whole), progress, where, Shares(progress, found.trays), ready)
         trays = season.done(places)
     return _written(root, out, where, found, trays)
 
@@ -158,6 +161,7 @@ class _Season:
     progress: Progress
     where: Path
     shares: Shares
+    ready: int
 
     def done(self, places: Sequence[_Place]) -> list[SeasonTray]:
         """Every tray, in the order given."""
@@ -165,6 +169,7 @@ class _Season:
         with self.shares, closing(self._in_order(places)) as ordered:
             for place, measured in ordered:
                 trays.append(self._tray(place, measured))
+                del measured  # what its photos are compared with is large
                 self.shares.finished(place.tray)
         return trays
 
@@ -172,11 +177,11 @@ class _Season:
         """Each tray once it is measured; meanwhile the next ones are made ready and measured."""
         waiting: deque[tuple[_Place, Future[_Measured]]] = deque()
         left = iter(places)
-        pool = ThreadPoolExecutor(READY, thread_name_prefix="tray")
+        pool = ThreadPoolExecutor(self.ready, thread_name_prefix="tray")
         try:
             for place in left:
                 waiting.append((place, pool.submit(self._measured, place)))
-                if len(waiting) > READY:
+                if len(waiting) > self.ready:
                     yield waiting.popleft()
             while waiting:
                 yield waiting.popleft()
@@ -230,7 +235,7 @@ class _Season:
         assert done.steps is not None and done.now is not None
         whole, said = done.steps.finish(done.now)
         write_tables_of(whole, masks=self.wanted.masks)
-        for line in said:
+        for line in said[len(done.now.said) :]:  # the others were told when it began
             self.shares.say(f"{place.tray.name}: {line}")
         people(whole, done.store, film=self.wanted.film, report=self.wanted.report, progress=Silent())
         if self.wanted.report and not isinstance(self.progress, Silent):
@@ -245,8 +250,8 @@ class _Season:
         page = out / "report.html"
         return SeasonTray(
             name=place.tray.name,
-            results=_way(out, self.where),
-            page=_way(page, self.where) if page.is_file() else "",
+            results=frame_of(_way(out, self.where)),
+            page=quote(os.fsencode(_way(page, self.where))) if page.is_file() else "",
             photos=place.tray.photos,
             told=told,
             failed=failed,
@@ -267,7 +272,7 @@ def _way(path: Path, start: Path) -> str:
     try:
         way = os.path.relpath(path.resolve(), start.resolve())
     except ValueError:
-        return path.resolve().as_uri()
+        return path.resolve().as_posix()
     return Path(way).as_posix()
 
 
@@ -276,8 +281,8 @@ def _written(root: Path, out: Path | None, where: Path, found: Found, trays: Seq
     from sproutlapse.season.page import Season, season_page, summary, typed
     from sproutlapse.season.trays import season_table, to_do
 
-    again = f"sproutlapse run --all {typed(_way(root, where))}" + (" --out ." if out is not None else "")
-    season = Season(root.resolve().name, again, tuple(trays), found.untold, found.bare, found.closed)
+    again = f"sproutlapse run --all {typed(frame_of(_way(root, where)))}" + (" --out ." if out is not None else "")
+    season = Season(frame_of(root.resolve().name), again, tuple(trays), found.untold, found.bare, found.closed)
     put(where / TABLE, csv_bytes(season_table(trays)))
     put(where / PAGE, season_page(season).encode("utf-8"))
     listed, failed = to_do(trays), [tray for tray in trays if tray.failed is not None]

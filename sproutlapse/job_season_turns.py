@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from typing import Self
 
-from sproutlapse.errors import SproutlapseError
+from sproutlapse.errors import ClusterError, SproutlapseError
 from sproutlapse.frames.trays import TrayFolder
 from sproutlapse.progress import Progress, Silent, Stage
 from sproutlapse.work.crew import Crew
@@ -28,15 +28,23 @@ class InTurn(Crew):
 
     def __init__(self, crew: Crew) -> None:
         self._crew, self._turn = crew, threading.Lock()
-        self._stopped = False
+        self._stopped: SproutlapseError | None = None
 
     def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
         """See `Crew.measure`; it begins once the photos of the tray before are done."""
         with self._turn:
-            for told in self._crew.measure(tasks, shared):
-                yield told
-                if self._stopped:
-                    raise SproutlapseError("stopped.", remedy="Run again: what is measured is kept.")
+            self._must_go_on()
+            try:
+                for told in self._crew.measure(tasks, shared):
+                    yield told
+                    self._must_go_on()
+            except ClusterError as error:
+                self.stop(error)  # the next tray would only wait for the same machines again
+                raise
+
+    def _must_go_on(self) -> None:
+        if self._stopped is not None:
+            raise self._stopped
 
     def get_ready(self, photos: int) -> None:
         """See `Crew.get_ready`; while photos of another tray are measured, the workers are there already."""
@@ -51,9 +59,9 @@ class InTurn(Crew):
         """See `Crew.unlike`."""
         return self._crew.unlike
 
-    def stop(self) -> None:
-        """Nothing more is wanted: whoever measures ends with the photos in hand."""
-        self._stopped = True
+    def stop(self, why: SproutlapseError | None = None) -> None:
+        """Nothing more is measured, for this reason: who is at it ends with the photos in hand."""
+        self._stopped = why or SproutlapseError("stopped.", remedy="Run again: what is measured is kept.")
 
     def close(self) -> None:
         """Nothing; the crew belongs to who made it."""

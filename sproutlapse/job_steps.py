@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any
 from sproutlapse import __version__, spent
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_again import Before, again_in_words, goes_on, may_go_on
 from sproutlapse.job_cover import STAYS_OFF, Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import with_looked
-from sproutlapse.job_tray import NAME as TRAY
-from sproutlapse.job_tray import Given, complete_tray, corrected_before, must_not_lose_edits, put_tray
+from sproutlapse.job_reel import keep_times, notes_of
+from sproutlapse.job_tray import Given, complete_tray, corrected_before, must_not_lose_edits, put_tray, tray_beside
 from sproutlapse.job_view import Ways, further_views
 from sproutlapse.progress import Progress
 from sproutlapse.vision.colour import Bytes
@@ -31,7 +32,7 @@ from sproutlapse.work.origin import keep_origin, origin_in_words
 from sproutlapse.work.place import must_be_of, ways_to
 from sproutlapse.work.scan import Photo, Scan, scan
 from sproutlapse.work.store import Scanned, Store
-from sproutlapse.work.usable import FirstUsable, Looks, none_usable, reasons
+from sproutlapse.work.usable import FirstUsable, Judged, Looks, none_usable
 from sproutlapse.work.views import kept_views, measured, norms, usual_looks
 
 if TYPE_CHECKING:
@@ -76,11 +77,14 @@ class Remembered:
         Of the first photos by digest, while not all of them are there.
     scanned
         Files by frame that were read and are not in the store yet.
+    judged
+        Why photos are left out.
     """
 
     begun: tuple[list[Any], Begun] | None = None
     pictures: dict[str, Bytes] = field(default_factory=dict)
     scanned: dict[str, Scanned] = field(default_factory=dict)
+    judged: Judged = field(default_factory=Judged)
 
 
 @dataclass(frozen=True)
@@ -104,6 +108,8 @@ class Steps:
         Open.
     folder, out, tray_path
         Photos, results, and the tray.toml that was asked for.
+    film_times
+        When the frames were taken, where `folder` is a film; see `times_of`.
     """
 
     store: Store
@@ -113,6 +119,7 @@ class Steps:
     crew: Crew
     progress: Progress
     remembered: Remembered = field(default_factory=Remembered)
+    film_times: FilmTimes | None = None
 
     def take_up(self) -> None:
         """Before the first round: results of a later version are left alone, what a broken run left beside is cleared.
@@ -183,7 +190,13 @@ class Steps:
         ways = Ways(self.measure, lambda: looks_of(store), seed, lambda reference: done(store, reference))
         with spent.part("further views"):
             later = further_views(scanned.photos, store, shared, now.begun.first.photos, ways)
-        notes = [*now.begun.notes, *shared.reference.notes, *later.notes, *scanned.messages]
+        notes = [
+            *now.begun.notes,
+            *shared.reference.notes,
+            *later.notes,
+            *notes_of(self.folder, self.film_times),
+            *scanned.messages,
+        ]
         notes += origin_in_words(store, shared.reference.digest, *later.references)
         before = store.about("tray"), events_told(self.out / "events.csv")
         ways_there = ways_to(self.folder, self.out)
@@ -191,10 +204,11 @@ class Steps:
         told = {"views": [view.to_values() for view in later.views], **_about(shared, now.begun.first, notes)}
         store.set_about({"folder": str(self.folder), "ways": ways_there, **told})
         store.drop_other_references(shared.reference.digest, *later.references)
-        whole = assembled(store, self.folder, self.out, scanned)
-        put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=self.folder / TRAY)
-        gone = gone_in_words(before[1], whole.events, what_changed(before[0], shared.tray))
-        return with_looked(store, whole), [*now.said, *gone]
+        whole = assembled(store, self.folder, self.out, scanned, self.remembered.judged)
+        put_tray(store, shared.tray, self.out, now.given, told=whole.tray, beside=tray_beside(self.folder))
+        retimed = keep_times(store, self.folder, self.film_times)
+        why = "the film's times were told otherwise" if retimed else what_changed(before[0], shared.tray)
+        return with_looked(store, whole), [*now.said, *retimed, *gone_in_words(before[1], whole.events, why)]
 
     def _scanned(self, files: Sequence[PhotoFile]) -> Scan:
         with spent.part("dates and hashes"), self.progress.stage("reading dates", len(files)) as stage:
@@ -329,13 +343,13 @@ def _about(shared: Shared, first: FirstUsable, notes: list[str]) -> Mapping[str,
     }
 
 
-def assembled(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
-    """Everything above the measuring, from the store."""
+def assembled(store: Store, folder: Path, out: Path, scanned: Scan, judged: Judged | None = None) -> Results:
+    """Everything above the measuring, from the store; `judged` may hold what was told of the photos before."""
     with spent.part("judging"):
-        return _assembled(store, folder, out, scanned)
+        return _assembled(store, folder, out, scanned, judged)
 
 
-def _assembled(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
+def _assembled(store: Store, folder: Path, out: Path, scanned: Scan, judged: Judged | None) -> Results:
     from sproutlapse.outputs import assemble
 
     views = kept_views(store)
@@ -343,6 +357,6 @@ def _assembled(store: Store, folder: Path, out: Path, scanned: Scan) -> Results:
     looks = looks_of(store)
     norm, later = audit.usual(usual_looks(store.about("usual_from"), looks)), norms(views, looks)
     other = {digest: later[number - 1] for digest, number in told.view.items()}
-    why = reasons(scanned.photos, looks, told.found.get, norm, other.get)
+    why = (judged or Judged()).reasons(scanned.photos, looks, told.found.get, norm, other.get)
     sizes = {digest: look for digest, (_why, look) in looks.items()}
     return assemble(store, folder, out, photos=scanned.photos, why=why, looks=sizes, told=told, views=views)

@@ -11,11 +11,12 @@ import numpy as np
 
 from sproutlapse.errors import ResultsError, TrayError
 from sproutlapse.frames import decode
+from sproutlapse.frames.reel import is_film
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.trayfile import check_against_picture, read_tray, write_tray
 from sproutlapse.trayfile_records import with_own_records
 from sproutlapse.vision import align
-from sproutlapse.vision.colour import Bytes, to_light
+from sproutlapse.vision.colour import Bytes, median_of, to_light
 from sproutlapse.vision.reduced import matrix_enlarged, tray_enlarged, tray_reduced
 from sproutlapse.vision.reference import brought_together, card_marks, to_pictures
 from sproutlapse.vision.scale import ASSUMED_MM, LEAST_SIDE_PX
@@ -38,14 +39,15 @@ class Given:
 
 
 def given_tray(folder: Path, tray_path: Path | None) -> Given:
-    """The tray.toml asked for, else the one in the photo folder, else an empty tray.
+    """The tray.toml asked for, else the one in the photo folder or beside the film, else an empty tray.
 
     Raises
     ------
     TrayError
         If it cannot be read or contradicts itself.
     """
-    path = tray_path if tray_path is not None or not (folder / NAME).exists() else folder / NAME
+    own = tray_beside(folder)
+    path = tray_path if tray_path is not None or not own.exists() else own
     if path is None:
         return Given(Tray(), None)
     tray = with_own_records(read_tray(path), path)
@@ -56,6 +58,11 @@ def given_tray(folder: Path, tray_path: Path | None) -> Given:
             remedy=f"Write at most {MOST_PLANTS} [[plant]] entries.",
         )
     return Given(tray, path)
+
+
+def tray_beside(folder: Path) -> Path:
+    """Where the person's own tray.toml stands, there or not: in the photo folder, or beside the film."""
+    return (folder.parent if is_film(folder) else folder) / NAME
 
 
 def complete_tray(
@@ -121,7 +128,7 @@ def complete_tray(
 
 def _shows_mark(pictures: Sequence[Bytes], tray: Tray) -> bool:
     """Whether a printed mark is seen large enough to give the scale, as the reference will see it."""
-    middle = np.median(np.stack(brought_together(pictures)), axis=0).astype(np.float32)
+    middle = median_of(brought_together(pictures))
     marks = card_marks(middle, tray)
     return bool(marks) and marks[0].side_px >= LEAST_SIDE_PX
 

@@ -14,6 +14,7 @@ import cv2
 from sproutlapse.errors import PhotosError, ResultsError, TrayError
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.reel_times import ANY_TIMES
 from sproutlapse.job_tray import NAME, Given, complete_tray, given_tray
 from sproutlapse.progress import Progress
 from sproutlapse.tray import Tray
@@ -23,6 +24,7 @@ from sproutlapse.vision.reference import FRAMES
 from sproutlapse.vision.scout import draw_rulers
 from sproutlapse.work.engine import Task, look_at, picture_of
 from sproutlapse.work.files import not_written, put
+from sproutlapse.work.place import own_name
 from sproutlapse.work.scan import Photo, scan
 from sproutlapse.work.usable import FirstUsable
 
@@ -93,7 +95,7 @@ def tray_job(folder: Path, out: Path | None, progress: Progress) -> TraySight:
         If neither pots nor cells can be made out (picture and a tray.toml to fill in are written all the same), or if
         the tray.toml that was given is broken.
     """
-    files = find_photos(folder)
+    files = find_photos(folder, ANY_TIMES)
     given = given_tray(folder, None)
     out = _place(folder, out)
     with progress.stage("reading dates", len(files)) as stage:
@@ -132,7 +134,7 @@ def _place(folder: Path, out: Path | None) -> Path:
     photos = folder.resolve()
     if out is None and not photos.name:
         raise ResultsError("nothing lies beside the root of a disk.", where=str(folder), remedy="Name one with --out.")
-    out = out if out is not None else photos.with_name(photos.name + "-tray")
+    out = out if out is not None else photos.with_name(own_name(photos) + "-tray")
     if any(place.exists() and place.samefile(photos) for place in (out.resolve(), *out.resolve().parents)):
         raise ResultsError(
             "the picture with rulers cannot lie among the photos.",

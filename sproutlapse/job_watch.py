@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+import re
 import signal
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import UTC
 from pathlib import Path
 from types import FrameType
 
 from sproutlapse.errors import PhotosError, SproutlapseError
 from sproutlapse.frames.find import NoPictureError, PhotoFile
 from sproutlapse.frames.find import photos as find_photos
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job_film import KEPT
-from sproutlapse.job_tray import NAME as TRAY
+from sproutlapse.job_reel import times_of
+from sproutlapse.job_tray import tray_beside
 from sproutlapse.job_watch_news import Newsroom, camera_stopped
 from sproutlapse.job_watch_page import PageMaker
 from sproutlapse.job_watch_round import Outcome, Place, Rounds
@@ -25,16 +29,19 @@ from sproutlapse.watch.glance import Glance
 from sproutlapse.watch.news import lines_of
 from sproutlapse.watch.night import Night
 from sproutlapse.watch.post import Asked, check_asked
-from sproutlapse.watch.silence import Silence
+from sproutlapse.watch.silence import Silence, longest_silence_s
 from sproutlapse.watch.terminal import line_of
 from sproutlapse.work.crew import Crew
 from sproutlapse.work.place import results_folder
+from sproutlapse.work.scan import Photo
 from sproutlapse.work.store import Store
 
 POLL_S = 0.3  # from one look at the folder to the next
 # A round that failed is tried again after so long without anything new, then each time twice as long.
 AGAIN_S, AGAIN_AT_MOST_S = 5.0, 300.0
 NEWS_AT_LEAST_S = 60.0  # photos that come without end do not hold news back for longer
+IDLE_S = 300.0  # workers with nothing to do are sent home
+_DIGITS = re.compile(r"\d+")
 LAST_WORDS_S = 5.0  # for what is being sent when the watch ends
 
 
@@ -50,8 +57,9 @@ class Wishes:
 
 
 def watch_job(
-    folder: Path, *, tray_path: Path | None, out: Path | None, masks: bool, crew: Crew, wishes: Wishes
-) -> None:
+    folder: Path, *, tray_path: Path | None, out: Path | None, masks: bool, crew: Crew, wishes: Wishes,
+    film_times: FilmTimes | None = None,
+) -> None:  # fmt: skip
     """Watch a folder until the person ends it.
 
     Parameters
@@ -64,6 +72,8 @@ def watch_job(
         Who measures; it is closed at the end.
     wishes
         What else is wanted.
+    film_times
+        What was said of a film's times, where `folder` is one.
 
     Raises
     ------
@@ -71,11 +81,12 @@ def watch_job(
         If it cannot begin: the folder is not there, the results are in use, an address is not understood.
     """
     check_asked(wishes.asked)
+    times = times_of(folder, out, film_times)
     with suppress(NoPictureError):
-        find_photos(folder)
+        find_photos(folder, times)
     out = results_folder(folder, out)
     with alone(out), _ended_by_signals() as stop:
-        watch = Watch(Place(folder, tray_path, out, masks), crew, wishes, stop)
+        watch = Watch(Place(folder, tray_path, out, masks, times), crew, wishes, stop)
         try:
             watch.begin()
             while not stop.is_set():
@@ -107,8 +118,8 @@ class Watch:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:  # fmt: skip
         self.place, self.wishes, self.stop, self.clock = place, wishes, stop, clock
-        self.rounds = Rounds(place, crew, stop.is_set)
-        self.glance = Glance(place.folder, find_photos, clock)
+        self.rounds = Rounds(place, crew, stop.is_set, clock)
+        self.glance = Glance(place.folder, place.photos, clock)
         self.news = Newsroom(wishes.asked, wishes.night, place.folder, place.out, self.rounds.store, clock)
         self.pages = PageMaker(wishes.film, wishes.page, clock)
         self.arrivals = self.rounds.known()
@@ -120,6 +131,7 @@ class Watch:
         self._trouble, self._again, self._pause = "", 0.0, AGAIN_S
         self._tray: object = None
         self._gone = False
+        self._patience_s = float("inf")
 
     def begin(self) -> None:
         """The first look, and what is said of it."""
@@ -144,6 +156,8 @@ class Watch:
             if line := self.pages.step():
                 self.say(line)
             self._silent()
+            if self.clock() - self.rounds.crew_used > IDLE_S:
+                self.rounds.crew.close()  # single photos need none; a burst calls them again
             self._pause = AGAIN_S if not self._trouble else self._pause
         except (SproutlapseError, OSError) as error:
             self._troubled(error)
@@ -213,40 +227,49 @@ class Watch:
         self.pages.offer(whole, store.about(KEPT))
         if outcome.new:
             self.say(line_of(whole, [photo.file.frame for photo in outcome.new]))
+        if outcome.new and not outcome.rest:
             self._came(outcome)
-        notes = [*outcome.said, *outcome.round.begun.notes, *outcome.round.begun.shared.reference.notes]
+        # While it is made anew with each of the first photos, nobody wants to hear of it each time.
+        said = outcome.said if outcome.complete else ()
+        notes = [*said, *outcome.round.begun.notes, *outcome.round.begun.shared.reference.notes]
         for line in [*notes, *outcome.scanned.messages]:
-            if line not in self._said:
-                self._said.add(line)
+            # With each photo its numbers may change, and nobody wants to read it again for that.
+            if (words := _DIGITS.sub("0", line)) not in self._said:
+                self._said.add(words)
                 self.say(f"  {line}")
-        now = self.clock()
-        self._news_since = now if self._news_since is None else self._news_since
-        if not outcome.complete or (outcome.rest and now - self._news_since < NEWS_AT_LEAST_S):
-            return
-        self._news_since = None
-        self.news.sending = True
-        if self._history:
+        if self._history and not outcome.rest:
             self._history = False
             if count := self.news.only_history(whole):
                 self.say(f"  {count} events so far: events.csv and the page tell them; only later ones are told here.")
-        else:
-            for line in lines_of(self.news.take(whole)):
-                self.say(f"  {line}")
+            self.news.keep(store)
+        now = self.clock()
+        self._news_since = now if self._news_since is None else self._news_since
+        if not outcome.complete or self._history or (outcome.rest and now - self._news_since < NEWS_AT_LEAST_S):
+            return
+        self._news_since = None
+        self.news.sending = True
+        for line in lines_of(self.news.take(whole)):
+            self.say(f"  {line}")
         self.news.keep(store)
 
     def _came(self, outcome: Outcome) -> None:
-        newest = max(photo.dated.corrected for photo in outcome.scanned.photos)
-        if self.silence.came(newest.timestamp(), self.clock()):
+        """Take note of when photos came; those that lay there at the start tell nothing of how they come."""
+        times = _times_s(outcome.scanned.photos)
+        if self._history:
+            self.silence.last_s = max(times)
+        if self.silence.came(max(times), self.clock()):
             self.say("  Photos come again.")
         self.news.stopped_at = ""
+        self._patience_s = longest_silence_s(times, self.silence.arrivals_s)
 
     def _silent(self) -> None:
         """Say it once if the camera has stopped."""
-        if self.outcome is None:
+        if self.outcome is not None and self._patience_s == float("inf"):
+            self._patience_s = longest_silence_s(_times_s(self.outcome.scanned.photos))
+        if self.outcome is None or self.clock() - self.silence.since < self._patience_s:
             return
         photos = self.outcome.scanned.photos
-        times = [photo.dated.corrected.timestamp() for photo in photos]
-        if not self.silence.stopped(times, self.clock()):
+        if not self.silence.stopped(_times_s(photos), self.clock()):
             return
         last = photos[-1]
         if self.news.stopped_at == last.file.frame:
@@ -260,7 +283,7 @@ class Watch:
             self.news.keep(store)
 
     def _tray_stamp(self) -> object:
-        path = self.place.tray_path or self.place.folder / TRAY
+        path = self.place.tray_path or tray_beside(self.place.folder)
         try:
             told = path.stat()
         except OSError:
@@ -278,6 +301,11 @@ class Watch:
         self._trouble = words
         self._again = self.clock() + self._pause
         self._pause = min(2 * self._pause, AGAIN_AT_MOST_S)
+
+
+def _times_s(photos: Sequence[Photo]) -> list[float]:
+    """When photos were taken, seconds of the camera's clock."""
+    return [photo.dated.corrected.replace(tzinfo=UTC).timestamp() for photo in photos]
 
 
 @contextmanager

@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sproutlapse.frames.find import path_of
 from sproutlapse.watch.news import Message, News, Told, plants_of
 from sproutlapse.watch.night import Night
 from sproutlapse.watch.picture import place_of
@@ -123,7 +124,7 @@ class Newsroom:
         with self.open_store() as store:
             self.keep(store)
         for letter, way in going:
-            photo = self.folder / letter.message.frame if letter.message.frame else None
+            photo = path_of(self.folder, letter.message.frame) if letter.message.frame else None
             self._post.send(letter, way, photo)
         return lines
 

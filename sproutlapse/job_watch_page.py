@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import threading
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from multiprocessing.context import SpawnProcess
 from typing import TYPE_CHECKING, Any
 
 from sproutlapse.progress import Silent
+from sproutlapse.work.crew import end_with_parent
 
 if TYPE_CHECKING:
     from sproutlapse.results import Results
@@ -39,6 +41,7 @@ class PageMaker:
     page: bool
     clock: Callable[[], float]
     _process: SpawnProcess | None = None
+    _starter: threading.Thread | None = None
     _end: Connection | None = None
     _began: float = 0.0
     _due: float = 0.0
@@ -60,8 +63,9 @@ class PageMaker:
             self._end, other = context.Pipe(duplex=False)
             told = (self._whole, self._kept, self.film, self.page, other)
             self._process = context.Process(target=_make, args=told, daemon=True)
-            _start_without_keyboard(self._process)
-            other.close()
+            # The results go over while the other process loads its libraries: a photo must not wait for that.
+            self._starter = threading.Thread(target=_start, args=(self._process, other), daemon=True)
+            self._starter.start()
             self._whole = None
         return trouble
 
@@ -72,7 +76,8 @@ class PageMaker:
 
     def close(self) -> None:
         """Give up what is being made: the files of the last time stay."""
-        if self._process is not None:
+        if self._process is not None and self._starter is not None:
+            self._starter.join()
             self._process.terminate()
             self._process.join()
             self._process = None
@@ -80,7 +85,7 @@ class PageMaker:
     def _ended(self) -> str:
         assert self._process is not None
         assert self._end is not None
-        if self._process.is_alive():
+        if (self._starter is not None and self._starter.is_alive()) or self._process.is_alive():
             return ""
         trouble = "page and film could not be made: their process stopped without a word"
         if self._end.poll():
@@ -94,21 +99,19 @@ class PageMaker:
         return trouble
 
 
-def _start_without_keyboard(process: SpawnProcess) -> None:
-    """Start a process that Ctrl-C does not reach, not even while it loads."""
-    if not hasattr(signal, "pthread_sigmask"):
-        process.start()
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        process.start()
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+def _start(process: SpawnProcess, end: Connection) -> None:
+    """Start a process that Ctrl-C does not reach, not even while it loads; run in a thread of its own."""
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    process.start()
+    end.close()
 
 
 def _make(whole: Results, kept: Any, film: bool, page: bool, end: Connection) -> None:
     """What the process does; its words go to `end`."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    threading.Thread(target=end_with_parent, daemon=True).start()
     if hasattr(os, "nice"):
         os.nice(NICE)
     from sproutlapse.errors import SproutlapseError

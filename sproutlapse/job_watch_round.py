@@ -9,24 +9,27 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sproutlapse.errors import PhotosError
-from sproutlapse.frames.find import PhotoFile, natural_order
+from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.frames.find import PhotoFile, natural_order, photos
+from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job import write_tables_of
 from sproutlapse.job_steps import Remembered, Round, Steps
 from sproutlapse.job_tray import given_tray
 from sproutlapse.progress import Silent
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.watch.arriving import Arrivals, Stamp
-from sproutlapse.work.crew import Crew
+from sproutlapse.work.crew import Crew, LocalCrew
 from sproutlapse.work.engine import Shared, Task, Told, look_at
 from sproutlapse.work.origin import keep_origin
 from sproutlapse.work.remember import Memory, RememberingStore
 from sproutlapse.work.scan import Photo, Scan, scan
-from sproutlapse.work.store import Store
+from sproutlapse.work.store import Scanned, Store
 
 if TYPE_CHECKING:
     from sproutlapse.results import Results
 
+# So few photos are measured here, and one after the other: workers would first have to be told what to compare with.
+FEW = FRAMES
 # Of a burst so many photos are measured before the tables are written again, at first; later as many as take ten times
 # as long as the tables do, so that these cost a burst little.
 CHUNK, TIMES_THE_TABLES = 16, 10.0
@@ -35,12 +38,17 @@ LEAST_CHUNK_S = 5.0
 
 @dataclass(frozen=True)
 class Place:
-    """What is watched, what stands in view, and where the results go."""
+    """What is watched, what stands in view, and where the results go; of a film, when its frames were taken."""
 
     folder: Path
     tray_path: Path | None
     out: Path
     masks: bool
+    film_times: FilmTimes | None = None
+
+    def photos(self, folder: Path) -> list[PhotoFile]:
+        """All photos of the folder, or frames of the film."""
+        return photos(folder, self.film_times)
 
 
 @dataclass(frozen=True)
@@ -78,6 +86,33 @@ class Outcome:
         return self.round.scanned
 
 
+class EndedError(SproutlapseError):
+    """The person ends the watch while photos are measured; what was measured is kept."""
+
+
+class _Ended(Crew):
+    """A crew that stops between two photos when the person wants it to."""
+
+    def __init__(self, crew: Crew, stopped: Callable[[], bool]) -> None:
+        self._crew, self._stopped = crew, stopped
+
+    @property
+    def unlike(self) -> Sequence[str]:
+        return self._crew.unlike
+
+    def get_ready(self, photos: int) -> None:
+        self._crew.get_ready(photos)
+
+    def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
+        for told in self._crew.measure(tasks, shared):
+            yield told
+            if self._stopped():
+                raise EndedError("ended while photos were measured.")
+
+    def close(self) -> None:
+        self._crew.close()
+
+
 @dataclass
 class Rounds:
     """One round after the other on one tray.
@@ -86,15 +121,21 @@ class Rounds:
     ----------
     stopped
         Whether the person wants it to end.
+    clock
+        Seconds that only ever rise.
     """
 
     place: Place
     crew: Crew
     stopped: Callable[[], bool]
+    clock: Callable[[], float] = time.monotonic
     memory: Memory = field(default_factory=Memory)
     remembered: Remembered = field(default_factory=Remembered)
     chunk: int = CHUNK
     rest: int = 0
+    alone: Crew = field(default_factory=lambda: LocalCrew(1))
+    crew_used: float = 0.0  # when several photos at once were last measured
+    tables_s: float = 1.0  # how long the tables took
 
     @contextmanager
     def store(self) -> Iterator[Store]:
@@ -111,22 +152,30 @@ class Rounds:
     def known(self) -> Arrivals:
         """Photos of earlier runs count as they were, if they are so still."""
         with self.store() as store:
+            # Only now: later, page and film may just be written beside.
+            self._steps(store, self.alone).take_up()
             return Arrivals({frame: Stamp(one.size, one.mtime_ns) for frame, one in store.scanned().items()})
 
+    def _steps(self, store: Store, crew: Crew) -> Steps:
+        place, ended = self.place, _Ended(crew, self.stopped)
+        return Steps(
+            store, place.folder, place.out, place.tray_path, ended, Silent(), self.remembered, place.film_times
+        )
+
     def judge(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> list[PhotoFile]:
-        """Look at files that came, oldest first, as many as fit into one round; those that are whole."""
+        """Look at files that came, oldest first, as many as fit into one round; the new ones that are whole."""
         came = self._dated(store, arrivals, due)
+        looks = store.looks()
+        seen = {photo.digest for photo in came if photo.digest in looks and not looks[photo.digest][0]}
+        whole = [photo.file for photo in came if photo.digest in seen]  # copied, moved or touched, but known
+        came = [photo for photo in came if photo.digest not in seen]
         chunk = came[: FRAMES if self.remembered.begun is None else self.chunk]
         self.rest = len(came) - len(chunk)
-        whole: list[PhotoFile] = []
         by_digest: dict[str, list[PhotoFile]] = {}
         for photo in chunk:
             by_digest.setdefault(photo.digest, []).append(photo.file)
-        looks = store.looks()
-        for digest in [digest for digest in by_digest if digest in looks and not looks[digest][0]]:
-            whole += by_digest.pop(digest)
         tasks = [Task(files[0].frame, files[0].path, digest) for digest, files in by_digest.items()]
-        began = time.monotonic()
+        began = self.clock()
         for told in self._told(tasks, arrivals, store):
             files = by_digest[told.task.digest]
             if told.damaged:
@@ -136,9 +185,10 @@ class Rounds:
                 whole += files
             if self.stopped():
                 break
-        self._paced(len(tasks), time.monotonic() - began)
+        self._paced(len(tasks), self.clock() - began)
         arrivals.whole(whole)
-        return whole
+        before, read = store.scanned(), self.remembered.scanned
+        return [file for file in whole if not _same(before.get(file.frame), read.get(file.frame))]
 
     def take(self, store: Store, arrivals: Arrivals, new: Sequence[PhotoFile]) -> Outcome:
         """Make and write everything that follows from the photos that count.
@@ -149,26 +199,23 @@ class Rounds:
             If nothing can be measured, with the reason.
         """
         place = self.place
-        steps = Steps(store, place.folder, place.out, place.tray_path, self.crew, Silent(), self.remembered)
-        steps.take_up()
+        steps = self._steps(store, self.alone if len(arrivals.counted) <= FEW else self.crew)
         files = sorted(arrivals.counted, key=lambda file: natural_order(file.frame))
         now = steps.begin(files, given_tray(place.folder, place.tray_path))
         steps.measure(now.scanned.photos, now.begun.shared)
-        began = time.monotonic()
+        began = self.clock()
         whole, said = steps.finish(now)
         write_tables_of(whole, masks=place.masks)
-        self._tables_s = time.monotonic() - began
+        self.tables_s = self.clock() - began
         for photo in now.scanned.photos:
             self.remembered.scanned.pop(photo.file.frame, None)
         names = {file.frame for file in new}
         own = tuple(photo for photo in now.scanned.photos if photo.file.frame in names)
         return Outcome(whole, now, tuple(said), own, self.rest)
 
-    _tables_s: float = 1.0
-
     def _paced(self, photos: int, seconds: float) -> None:
         if photos >= CHUNK:
-            wanted = max(LEAST_CHUNK_S, TIMES_THE_TABLES * self._tables_s)
+            wanted = max(LEAST_CHUNK_S, TIMES_THE_TABLES * self.tables_s)
             self.chunk = max(CHUNK, min(round(photos * wanted / max(seconds, 1e-3)), 4 * self.chunk))
 
     def _dated(self, store: Store, arrivals: Arrivals, due: Sequence[PhotoFile]) -> Sequence[Photo]:
@@ -201,11 +248,13 @@ class Rounds:
             task = there.get(error.where)
             if task is None:
                 raise
-            for file in arrivals.due(time.monotonic()):
+            for file in arrivals.due(self.clock()):
                 if file.path == task.path:
                     self._not_whole(arrivals, file)
 
     def _by_crew(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
+        if len(tasks) > 1:
+            self.crew_used = self.clock()
         return self.crew.measure(tasks, shared) if tasks else iter(())
 
     def _by_looking(self, tasks: Sequence[Task]) -> Iterator[Told]:
@@ -219,4 +268,9 @@ class Rounds:
     def _not_whole(self, arrivals: Arrivals, file: PhotoFile) -> None:
         # Its bytes may change while its size and time stay: next time all of it is read again.
         self.remembered.scanned.pop(file.frame, None)
-        arrivals.not_whole(file, time.monotonic())
+        arrivals.not_whole(file, self.clock())
+
+
+def _same(one: Scanned | None, other: Scanned | None) -> bool:
+    """Whether a file was only touched: the same bytes, taken at the same time."""
+    return one is not None and other is not None and (one.digest, one.moment) == (other.digest, other.moment)

@@ -17,7 +17,8 @@ from sproutlapse.plainly import DEBUG, EXIT_CODES, plainly
 
 ROOT = Path(__file__).resolve().parents[1]
 COMMANDS = (
-    "run", "check", "tray", "card", "film", "report", "explain", "note", "done", "compare", "sheets", "plan", "demo",
+    "run", "watch", "check", "tray", "card", "film", "report", "explain", "note", "done", "compare", "sheets", "plan",
+    "demo",
 )  # fmt: skip
 
 

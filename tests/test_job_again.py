@@ -169,3 +169,96 @@ def test_a_mask_of_a_photo_that_no_longer_counts_is_taken_away(shelf_run: Path):
     (shelf_run / FEW[-1]).unlink()
     out = run(shelf_run, masks=True).out
     assert len(list((out / "masks").glob("*.png"))) == len(FEW) - 1
+
+
+KILLED_WRITING = """
+import os, signal, sys
+from pathlib import Path
+from sproutlapse.job import run_job
+from sproutlapse.progress import Silent
+
+left, flush = int(sys.argv[2]), os.fsync
+
+def deadly(number):
+    global left
+    left -= 1
+    if not left:
+        os.kill(os.getpid(), getattr(signal, "SIGKILL", signal.SIGTERM))
+    flush(number)
+
+os.fsync = deadly
+if __name__ == "__main__":
+    run_job(Path(sys.argv[1]), tray_path=None, out=None, masks=True, film=False, report=False,
+            workers=1, progress=Silent())
+"""
+
+
+@pytest.mark.parametrize("nth", [2, 16])
+def test_a_run_killed_while_it_writes_tables_and_masks_is_taken_up(
+    shelf_run: Path, few: Path, tmp_path: Path, nth: int
+):
+    """Killed before the n-th file that it writes is safe on disk: what is left beside is cleared by the next run."""
+    out = shelf_run.with_name("photos-results")
+    for path in [*out.glob("*.csv"), out / "tray.toml", *out.rglob("masks/*.png")]:
+        path.unlink()
+    (tmp_path / "killed.py").write_text(KILLED_WRITING, "utf-8")
+    command = [sys.executable, str(tmp_path / "killed.py"), str(shelf_run), str(nth)]
+    assert subprocess.run(command, check=False, timeout=120).returncode not in (0, 1)
+    assert [path for path in out.rglob("*") if ".part" in path.name]
+    assert written(run(shelf_run, masks=True).out) == written(few)
+    assert not [path for path in out.rglob("*") if ".part" in path.name or path.name == "tray.toml.new"]
+    assert not (out / ".held.json").exists()
+
+
+def change(folder: Path, old: str, new: str) -> None:
+    text = (folder / "tray.toml").read_text("utf-8")
+    assert old in text
+    (folder / "tray.toml").write_text(text.replace(old, new, 1), "utf-8")
+
+
+def test_what_plants_are_judged_by_needs_no_photo_measured_again(shelf_run: Path):
+    before = reference_of(shelf_run)
+    change(shelf_run, 'habit = "broadleaf"', 'habit = "rosette"')
+    words = " ".join(run(shelf_run).lines)
+    assert "tray.toml was changed (habit of A): no photo has to be measured again for that." in words
+    assert reference_of(shelf_run) == before
+    assert "measured again" not in " ".join(run(shelf_run).lines)
+
+
+def test_a_place_that_changed_has_all_measured_again_and_says_why(shelf_run: Path):
+    change(shelf_run, "soil_y_px = 287.75", "soil_y_px = 286.75")
+    words = " ".join(run(shelf_run).lines)
+    assert f"{len(FEW)} photos are measured again, since tray.toml was changed (soil_y_px of A)." in words
+
+
+def test_results_of_an_earlier_version_are_measured_again_and_until_then_not_read(shelf_run: Path, few: Path):
+    out = shelf_run.with_name("photos-results")
+    with closing(sqlite3.connect(out / NAME)) as db, db:
+        db.execute("UPDATE about SET value = '2' WHERE key = 'measuring'")
+        db.execute("UPDATE about SET value = '\"0.0.3\"' WHERE key = 'version'")
+        db.execute("UPDATE about SET value = '\"old\"' WHERE key = 'reference'")
+        db.execute("UPDATE findings SET reference = 'old', found = '{\"roots\": 3}'")
+        db.execute("DELETE FROM about WHERE key = 'written_by'")
+    for job in (lambda: report_job(out, progress=Silent()),
+                lambda: film_job(out, options=FilmOptions(), progress=Silent())):  # fmt: skip
+        with pytest.raises(ResultsError, match=r"earlier version \(0\.0\.3\)(.|\n)*sproutlapse run .*photos --out"):
+            job()
+    summary = run(shelf_run, masks=True)
+    assert "measured again, since this version of sproutlapse measures otherwise" in " ".join(summary.lines)
+    assert written(out) == written(few)
+
+
+@pytest.mark.parametrize("written_by", ['["0.1.0", 9999]', '["99.0", 1]'])
+def test_results_that_a_later_version_wrote_to_are_left_alone(shelf_run: Path, written_by: str):
+    out = shelf_run.with_name("photos-results")
+    with closing(sqlite3.connect(out / NAME)) as db, db:
+        db.execute("UPDATE about SET value = ? WHERE key = 'written_by'", (written_by,))
+    before = written(out)
+    with pytest.raises(ResultsError, match=r"later version(.|\n)*Update sproutlapse"):
+        run(shelf_run)
+    assert written(out) == before
+
+
+def reference_of(folder: Path) -> str:
+    with Store(folder.with_name("photos-results")) as store:
+        return str(store.about("reference"))

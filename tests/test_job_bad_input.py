@@ -5,6 +5,8 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -296,3 +298,50 @@ def test_photos_dated_years_before_the_sowing_are_said(shelf: Path):
             photo.save(shelf / name, quality=95, exif=exif)
     words = " ".join(run(shelf).lines)
     assert "the camera shows a wrong year or day" in words and "2015-03-03" in words
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems allow no such names")
+def test_names_that_are_not_utf_8_come_through_tables_masks_page_and_film(shelf: Path):
+    (shelf / FEW[8]).rename(shelf / os.fsdecode(b"Bl\xe4tter.JPG"))
+    folder = shelf.with_name(os.fsdecode(b"k\xfcche"))
+    shelf.rename(folder)
+    out = run(folder, masks=True, report=True).out
+    assert "Bl\\xe4tter.JPG" in set(table(out, "frames")["frame"])
+    assert (out / "masks" / "Bl\\xe4tter.png").is_file()
+    assert "k\\xfcche" in (out / "report.html").read_text("utf-8")
+    assert film_job(out, options=FilmOptions(), progress=Silent()).film is not None
+
+
+def test_a_picture_too_large_is_left_out_and_a_hundred_files_of_junk_hurt_nobody(shelf: Path):
+    data = bytearray((shelf / FEW[9]).read_bytes())
+    frame = data.index(b"\xff\xc0")
+    data[frame + 5 : frame + 9] = (30_000).to_bytes(2, "big") * 2
+    (shelf / FEW[9]).write_bytes(data)
+    for number in range(100):
+        (shelf / f"junk {number}.jpg").write_bytes(b"junk" * number)
+    frames = table(run(shelf).out, "frames").set_index("frame")
+    assert frames.loc[FEW[9], "reason"].startswith("damaged: too large: 30000 x 30000 are 900 megapixels")
+    assert frames["used"].sum() == len(FEW) - 1
+
+
+def test_a_folder_that_vanishes_while_it_is_measured_is_named_and_gone_on_with(shelf: Path, few: Path):
+    away = shelf.with_name("card")
+
+    class Pulled(Silent):
+        """Progress that pulls the card out at the third photo."""
+
+        @contextmanager
+        def stage(self, name: str, total: int) -> Iterator["Pulled"]:
+            self.left = 3 if name == "measuring photos" else -1
+            yield self
+
+        def advance(self, n: int = 1) -> None:
+            self.left -= n
+            if self.left == 0:
+                shelf.rename(away)
+
+    with pytest.raises(PhotosError, match=r"the folder of this photo is not there(.|\n)*what is measured is kept"):
+        run(shelf, progress=Pulled())
+    away.rename(shelf)
+    out = run(shelf).out
+    assert (out / "measurements.csv").read_bytes() == (few / "measurements.csv").read_bytes()

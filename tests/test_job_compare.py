@@ -60,11 +60,17 @@ def test_a_folder_named_twice_and_one_without_results(few: Path, tmp_path: Path)
         compare(few, tmp_path)
 
 
-def test_results_of_two_versions_are_not_mixed(two: tuple[Path, Path]):
+@pytest.mark.parametrize(("key", "value", "words"), [
+    ("version", "0.0.9", r"another version(.|\n)*Run both photo folders again"),
+    ("measuring", 1, r"measured by an earlier version(.|\n)*sproutlapse run .*photos --out"),
+    ("measuring", 10_000, r"written by a later version(.|\n)*Update sproutlapse"),
+    ("version", "999.0", r"written by a later version(.|\n)*Update sproutlapse"),
+])  # fmt: skip
+def test_results_of_two_versions_are_not_mixed(two: tuple[Path, Path], key: str, value: object, words: str):
     with closing(sqlite3.connect(two[1] / "store.sqlite")) as store, store:
-        changed = store.execute("UPDATE about SET value = ? WHERE key = 'measuring'", (json.dumps(1),)).rowcount
+        changed = store.execute("UPDATE about SET value = ? WHERE key = ?", (json.dumps(value), key)).rowcount
     assert changed == 1
-    with pytest.raises(ResultsError, match=r"another version(.|\n)*Run both photo folders again"):
+    with pytest.raises(ResultsError, match=words):
         compare(*two)
 
 

@@ -20,6 +20,8 @@ from sproutlapse.frames.moment import Taken, taken
 
 __all__ = ["Dated", "Taken", "duration_text", "gaps", "in_order", "taken"]
 
+# Sources of a time that no camera's clock told, so none can have been set otherwise.
+NOT_A_CLOCK = ("name", "film")
 # A gap is a step longer than this many usual intervals.
 GAP_FACTOR = 1.5
 # A fall of time is taken for a clock set back only while falls stay this much rarer than rises: where the numbers
@@ -148,7 +150,7 @@ def _corrected(series: Sequence[tuple[str, Taken]]) -> tuple[list[Dated], list[s
     last: dict[str, tuple[int, str, Taken]] = {}
     for place, (frame, time) in enumerate(series):
         before = last.get(time.source)
-        if before is not None and time.source != "name":
+        if before is not None and time.source not in NOT_A_CLOCK:
             step = (time.when - before[2].when).total_seconds()
             follows = _follows(series, before[0], place)
             pair = (before[1:], (frame, time))
@@ -176,7 +178,7 @@ def _corrected(series: Sequence[tuple[str, Taken]]) -> tuple[list[Dated], list[s
                 clock.rises += 1
                 clock.steps_s.append(step)
         last[time.source] = (place, frame, time)
-        out.append(Dated(frame, time, clock.shift_s if time.source != "name" else 0.0))
+        out.append(Dated(frame, time, clock.shift_s if time.source not in NOT_A_CLOCK else 0.0))
     return out, messages
 
 

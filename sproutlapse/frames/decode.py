@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from pathlib import Path, PurePosixPath
 from types import ModuleType
 from typing import Any
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.frames import reel
 from sproutlapse.frames.find import HEIC_ENDINGS, RAW_ENDINGS
 
 Rgb = NDArray[np.uint8]
@@ -55,7 +57,7 @@ class NeedsExtra(SproutlapseError):  # noqa: N818 - named for what the person ha
 
 
 def read_bytes(path: Path) -> bytes:
-    """The file's bytes.
+    """The file's bytes, or those of a film's frame.
 
     Raises
     ------
@@ -65,6 +67,9 @@ def read_bytes(path: Path) -> bytes:
         If it cannot be read, with the remedy.
     """
     path = Path(path)
+    frame = reel.frame_of(path)
+    if frame is not None:
+        return reel.picture(*frame)
     try:
         size = path.stat().st_size
         if size > MOST_BYTES:
@@ -73,8 +78,8 @@ def read_bytes(path: Path) -> bytes:
     except OSError as err:
         if not path.parent.is_dir():
             raise PhotosError(
-                "the folder went away while its photos were read",
-                where=str(path.parent),
+                "the folder of this photo is not there any more",
+                where=str(path),
                 remedy="bring it back (plug in the card, connect the disk), then run again: what is measured is kept",
             ) from err
         raise PhotosError(
@@ -111,8 +116,15 @@ def decode(data: bytes, name: str, *, shrink: int = 1) -> Rgb:
         raise ValueError(f"shrink is one of {SHRINKS}, got {shrink}")
     if not data:
         raise Damaged("the file is empty")
+    if why := reel.lost(data):
+        raise Damaged(why)
     if is_jpeg(data):
         return _upright(_jpeg(data, shrink), orientation_of(data))
+    if (plain := _plain_size(data)) is not None:
+        width, height = plain
+        pixels = np.frombuffer(data, np.uint8, offset=len(data) - width * height * 3)
+        # Copied, so that the picture may be written to like any other.
+        return _smaller(pixels.reshape(height, width, 3).copy(), shrink)
     if is_raw(data, name):
         return _smaller(_raw(data, name), shrink)
     return _smaller(_by_pillow(data, name), shrink)
@@ -130,6 +142,10 @@ def size_of(data: bytes, name: str) -> tuple[int, int]:
     """
     if not data:
         raise Damaged("the file is empty")
+    if why := reel.lost(data):
+        raise Damaged(why)
+    if (plain := _plain_size(data)) is not None:
+        return plain
     if is_raw(data, name):
         height, width = _raw(data, name).shape[:2]
         return width, height
@@ -186,6 +202,15 @@ def film_mm_of(data: bytes) -> float | None:
     except Exception:  # a broken header must not lose a picture that decodes
         return None
     return float(value) if isinstance(value, int) and value > 0 else None
+
+
+def _plain_size(data: bytes) -> tuple[int, int] | None:
+    """(width, height) of a whole binary PPM, as a film's frames are handed on; None of all else."""
+    found = re.match(rb"P6\n([1-9][0-9]*) ([1-9][0-9]*)\n255\n", data[:40])
+    if found is None:
+        return None
+    width, height = int(found[1]), int(found[2])
+    return (width, height) if len(data) - found.end() == width * height * 3 else None
 
 
 def _ending(name: str) -> str:

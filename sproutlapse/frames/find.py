@@ -8,12 +8,14 @@ import re
 import stat
 from collections import Counter
 from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 
 from natsort import natsort_keygen, ns
 
 from sproutlapse.errors import PhotosError
+from sproutlapse.frames import reel, reel_times
 
 JPEG_ENDINGS = (".jpg", ".jpeg", ".jpe")
 PLAIN_ENDINGS = (".png", ".tif", ".tiff", ".webp")
@@ -22,7 +24,7 @@ RAW_ENDINGS = (".dng", ".cr2", ".cr3", ".nef", ".arw", ".orf", ".rw2", ".raf")
 PICTURE_ENDINGS = JPEG_ENDINGS + PLAIN_ENDINGS + HEIC_ENDINGS + RAW_ENDINGS
 
 # Folders that systems keep on every disk, mostly not to be read by others: fsck(8), and Windows.
-_OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
+OF_SYSTEMS = frozenset({"lost+found", "System Volume Information", "$RECYCLE.BIN"})
 
 # A folder that holds this file is one of results, so its pictures are ours and no photos.
 RESULTS_MARK = "store.sqlite"
@@ -38,24 +40,29 @@ class NoPictureError(PhotosError):
 
 @dataclass(frozen=True)
 class PhotoFile:
-    """One file with a picture's ending.
+    """One file with a picture's ending, or one frame of a film.
 
     Attributes
     ----------
     frame
         Path relative to the photo folder, with forward slashes on every system; see `frame_of`.
     path
-        Where it is on this machine.
+        Where it is on this machine; of a film's frame, a path below the film's own.
     size_bytes
-        Size of the file in bytes.
+        Size of the file in bytes; of a film's frame, that of the film.
     mtime_ns
         The file's own time in nanoseconds since 1970-01-01 UTC.
+    when, offset
+        Of a film's frame: when it was taken, and `+01:00` if an offset from UTC was given. None and empty of a photo,
+        which carries its own time.
     """
 
     frame: str
     path: Path
     size_bytes: int
     mtime_ns: int
+    when: datetime | None = None
+    offset: str = ""
 
 
 @lru_cache(maxsize=50_000)  # a folder that is watched is put in order after each photo
@@ -88,8 +95,9 @@ def number_of(frame: str) -> int | None:
     return int(found.group()) if found else None
 
 
-def photos(folder: Path) -> list[PhotoFile]:
-    """All files with a picture's ending in a folder and its subfolders, in natural order of their relative path.
+def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[PhotoFile]:
+    """All files with a picture's ending in a folder and its subfolders, in natural order of their relative path; or all
+    frames of a film.
 
     Hidden files and folders, and folders of results, are passed over; where the folder holds a tray.toml, subfolders
     with one of their own as well. Nothing is opened: that a file is a picture is told from its ending alone.
@@ -97,14 +105,21 @@ def photos(folder: Path) -> list[PhotoFile]:
     Parameters
     ----------
     folder
-        The photo folder.
+        The photo folder, or a film.
+    times
+        What was said of a film's times.
 
     Raises
     ------
     PhotosError
-        The folder is missing, is a file, must not be read, is a folder of results, or holds no picture.
+        The folder is missing, is a file but no film, must not be read, is a folder of results, or holds no picture; or
+        a film's times are not known, or were given for photos.
     """
     folder = Path(folder)
+    if reel.is_film(folder):
+        return _frames(folder, reel_times.settled(folder, times))
+    if times not in (None, reel_times.FilmTimes(), reel_times.ANY_TIMES):
+        raise reel_times.needs_folder(folder)
     must_be_photo_folder(folder)
     own = (folder / TRAY_MARK).exists()
     found: list[PhotoFile] = []
@@ -114,7 +129,7 @@ def photos(folder: Path) -> list[PhotoFile]:
     while waiting:
         here, prefix = waiting.pop()
         for entry in entries(here):
-            if entry.name.startswith(".") or entry.name in _OF_SYSTEMS:
+            if entry.name.startswith(".") or entry.name in OF_SYSTEMS:
                 continue
             if is_folder(entry):
                 inner = Path(entry.path)
@@ -131,6 +146,15 @@ def photos(folder: Path) -> list[PhotoFile]:
     if not found:
         raise _no_picture(folder, others)
     return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
+
+
+def _frames(film: Path, times: reel_times.FilmTimes) -> list[PhotoFile]:
+    count, stat = reel.count(film), film.stat()
+    names = [reel.frame_name(number) for number in range(1, count + 1)]
+    return [
+        PhotoFile(name, film / name, stat.st_size, stat.st_mtime_ns, times.at(number), times.offset)
+        for number, name in enumerate(names, start=1)
+    ]
 
 
 def _told_apart(found: list[PhotoFile]) -> list[PhotoFile]:
@@ -153,7 +177,7 @@ def must_be_photo_folder(folder: Path) -> None:
         raise PhotosError("there is no such folder", where=where, remedy=f"check the spelling{_nearby(folder)}")
     if not is_dir:
         raise PhotosError(
-            "this is a file, but a folder of photos is needed",
+            f"this is a file, but a folder of photos or a film ({', '.join(reel.FILM_ENDINGS)}) is needed",
             where=where,
             remedy=f"give the folder that holds it: {folder.parent}",
         )

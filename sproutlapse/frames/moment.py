@@ -16,7 +16,7 @@ from PIL import ExifTags, Image
 from sproutlapse.frames.decode import is_heic
 from sproutlapse.frames.find import HEIC_ENDINGS
 
-Source = Literal["exif", "name", "file"]
+Source = Literal["exif", "name", "file", "film"]
 
 # Exif 2.32, table 8: tags of date and time.
 DATE_TIME_ORIGINAL, SUBSEC_ORIGINAL, OFFSET_ORIGINAL = 0x9003, 0x9291, 0x9011
@@ -47,7 +47,8 @@ class Taken:
     offset
         `+01:00` if the camera gave its offset from UTC, else empty.
     source
-        exif: the camera wrote it into the photo; name: read from the file's name; file: the file's own time as UTC.
+        exif: the camera wrote it into the photo; name: read from the file's name; file: the file's own time as UTC;
+        film: by the number of a film's frame.
     """
 
     when: datetime

@@ -9,10 +9,12 @@ from pathlib import Path
 
 from sproutlapse.errors import PhotosError
 from sproutlapse.frames.find import (
+    OF_SYSTEMS,
     PICTURE_ENDINGS,
     RESULTS_MARK,
     TRAY_MARK,
     entries,
+    frame_of,
     identity,
     is_folder,
     must_be_photo_folder,
@@ -113,7 +115,7 @@ class _Walk:
         except PhotosError as error:
             if not name:
                 raise
-            self._closed.append((name, error.what))
+            self._closed.append((frame_of(name), error.what))
             return
         names = {entry.name for entry in found}
         if RESULTS_MARK in names:
@@ -123,7 +125,7 @@ class _Walk:
             self._trays[name] = here
         pictures = 0
         for entry in found:
-            if entry.name.startswith("."):
+            if entry.name.startswith(".") or entry.name in OF_SYSTEMS:
                 continue
             if is_folder(entry):
                 inner = (Path(entry.path), f"{name}/{entry.name}".lstrip("/"), tray)
@@ -136,12 +138,12 @@ class _Walk:
             self._photos[tray] += pictures
 
     def found(self, root: Path) -> Found:
-        own = root.resolve().name or str(root)
-        told = {name: name or (own if own not in self._trays else f"{own} itself") for name in self._trays}
+        own = frame_of(root.resolve().name) or str(root)
+        told = {name: frame_of(name) or (own if own not in self._trays else f"{own} itself") for name in self._trays}
         trays = [TrayFolder(told[n], here, self._photos[n]) for n, here in self._trays.items() if self._photos[n]]
         return Found(
             tuple(sorted(trays, key=lambda tray: natural_order(tray.name))),
-            tuple((name or own, count) for name, count in sorted(self._untold.items())),
+            tuple((frame_of(name) or own, count) for name, count in sorted(self._untold.items())),
             tuple(sorted(told[name] for name in self._trays if not self._photos[name] and not self._drawn(name))),
             tuple(sorted(self._closed)),
         )

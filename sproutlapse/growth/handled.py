@@ -26,7 +26,7 @@ def handled_events(track: Track) -> list[Event]:
     """
     if len(track.pot) < 2:
         return []
-    there = np.isfinite(track.pot).all(axis=1).tolist()
+    there = [bool(seen) for seen in np.isfinite(track.pot).sum(axis=1) == track.pot.shape[1]]
     pots = track.pot.tolist()
     out: list[Event] = []
     last = 0 if there[0] else None

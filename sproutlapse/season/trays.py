@@ -39,7 +39,7 @@ class SeasonTray:
     results
         Its results folder as it is typed in the folder of the season's page.
     page
-        The way from the season's page to its own, or empty where it has none.
+        The way from the season's page to its own as an address, or empty where it has none.
     photos
         Files with a picture's ending in its folder.
     told

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision.backdrop import boardless_in_words
-from sproutlapse.vision.colour import Floats, Mask, colour_distance, to_lab
+from sproutlapse.vision.colour import Floats, Mask, colour_distance, median_of, to_lab
 from sproutlapse.vision.standing import LEAST_PX, Standing, least_tint, standing, tints
 from sproutlapse.vision.tissue import BOARD_SHADE, SOIL_SHADE
 
@@ -141,8 +141,8 @@ def _unrest(middle: Floats, lights: Sequence[Floats]) -> Floats:
     if len(lights) < 3:
         return np.zeros(middle.shape[:2], np.float32)
     grey = np.sqrt(np.clip(middle.mean(axis=-1), 0, 1))
-    spread = np.median(np.stack([np.abs(np.sqrt(np.clip(x.mean(axis=-1), 0, 1)) - grey) for x in lights]), axis=0)
-    rough = cv2.blur(spread.astype(np.float32), (5, 5)) * 100.0
+    spread = median_of([np.abs(np.sqrt(np.clip(x.mean(axis=-1), 0, 1)) - grey) for x in lights])
+    rough = cv2.blur(spread, (5, 5)) * 100.0
     return np.asarray(np.clip(rough - 2.0, 0.0, 6.0), dtype=np.float32)
 
 

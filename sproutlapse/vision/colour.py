@@ -103,6 +103,24 @@ def colour_distance(lab: Floats, bare: Floats, dimmest: Floats, brightest: Float
 GRAIN_LEVELS = 6.0  # of 255: what noise and JPEG make of a dark colour. Found on rendered soil; no published value
 
 
+def median_of(planes: Sequence[Floats]) -> Floats:
+    """The median of pictures at each pixel, of the two middle ones their mean; the same as numpy's, many times as fast.
+
+    Parameters
+    ----------
+    planes
+        Float32 of one shape, at least one.
+    """
+    own, count = [plane.copy() for plane in planes], len(planes)
+    for done in range(count // 2 + 1):  # the largest of those left goes to the end
+        for k in range(count - 1 - done):
+            low = np.minimum(own[k], own[k + 1])
+            np.maximum(own[k], own[k + 1], out=own[k + 1])
+            own[k] = low
+    middle = own[count // 2]
+    return middle if count % 2 else np.asarray((own[count // 2 - 1] + middle) / np.float32(2), dtype=np.float32)
+
+
 def amplified_grain(light: Floats, balance: Sequence[float]) -> Floats:
     """CIELAB distance that noise may make beyond what it makes in white light, where one colour of the light is weak.
 

@@ -52,12 +52,12 @@ def find_edges(grey: Floats, free: Mask | None) -> list[Edge]:
     # The seeker wants steep edges, and a pale table meets a white board gently: what is even is taken away first.
     steep = (grey - cv2.GaussianBlur(grey, (0, 0), EVEN_PX)) * 255 * RAISED + 128
     pieces = seeker.detect(np.clip(steep, 0, 255).astype(np.uint8))[0]
-    out = []
+    out, smooth = [], _smoothed(grey)
     for piece in [] if np.ndim(pieces) == 0 else np.asarray(pieces, float).reshape(-1, 4):
         ends = piece.reshape(2, 2)
         if np.linalg.norm(ends[1] - ends[0]) < LEAST_EDGE * unit:
             continue
-        points = _steepest(grey, ends)
+        points = _steepest(smooth, ends)
         if free is not None and len(points):
             rows, columns = np.round(points[:, 1]).astype(int), np.round(points[:, 0]).astype(int)
             points = points[free[np.clip(rows, 0, height - 1), np.clip(columns, 0, width - 1)]]
@@ -67,25 +67,30 @@ def find_edges(grey: Floats, free: Mask | None) -> list[Edge]:
     return out
 
 
-def _steepest(grey: Floats, ends: Points) -> Points:
+def _smoothed(grey: Floats) -> Floats:
+    """What edges are looked at through."""
+    return np.asarray(cv2.GaussianBlur(grey, (0, 0), 0.7), np.float32)
+
+
+def _steepest(smooth: Floats, ends: Points) -> Points:
     """(n, 2) pixels of the steepest places across a piece from end to end, where the edge is strong enough."""
     length = float(np.linalg.norm(ends[1] - ends[0]))
     along = (ends[1] - ends[0]) / length
     feet = ends[0] + np.arange(2.0, length - 2.0, STEP_PX)[:, None] * along
     if not len(feet):
         return np.empty((0, 2))
-    places, rise = _across(grey, feet, np.array([-along[1], along[0]]))
+    places, rise = _across(smooth, feet, np.array([-along[1], along[0]]))
     return np.asarray(places[rise > max(LEAST_RISE, 0.5 * float(np.median(rise)))], dtype=np.float64)
 
 
-def _across(grey: Floats, feet: Points, across: Points, rising: float = 0.0) -> tuple[Points, NDArray[np.float64]]:
+def _across(smooth: Floats, feet: Points, across: Points, rising: float = 0.0) -> tuple[Points, NDArray[np.float64]]:
     """The steepest place across at each of (n, 2) feet, and how much brightness rises there; 0 at the reach's end.
 
     `rising` is the sign of the rise along `across`; 0 for that of most feet.
     """
     steps = np.arange(-REACH_PX - 1, REACH_PX + 1.01, 0.25)
     x, y = ((feet[:, i : i + 1] + across[i] * steps).astype(np.float32) for i in (0, 1))
-    profile = cv2.remap(cv2.GaussianBlur(grey, (0, 0), 0.7), x, y, cv2.INTER_CUBIC)
+    profile = cv2.remap(smooth, x, y, cv2.INTER_CUBIC)
     slope = profile[:, 4:] - profile[:, :-4]  # over a pixel
     slope = slope if (rising or float(np.median(slope.sum(axis=1)))) > 0 else -slope
     weight = np.maximum(slope, 0)
@@ -123,7 +128,7 @@ def filled(grey: Floats, line: Edge, bend: float) -> Edge:
     feet = Lens((2, 2), bend).bowed((centre + gaps[:, None] * way) * sqrt(2.0) + 0.5) / sqrt(2.0) - 0.5 / sqrt(2.0)
     across = np.array([-way[1], way[0]])
     across = across if float(across.sum()) > 0 else -across
-    places, rise = _across(grey, feet * unit + middle, across, line.sides[1] - line.sides[0])
+    places, rise = _across(_smoothed(grey), feet * unit + middle, across, line.sides[1] - line.sides[0])
     x, y = ((places[:, i : i + 1] + across[i] * np.array([-1, 1]) * (REACH_PX + 1)).astype(np.float32) for i in (0, 1))
     sides = cv2.remap(grey, x, y, cv2.INTER_LINEAR)
     good = (np.abs(sides - np.array(line.sides)).max(axis=1) < ALIKE) & (rise > FAINT_RISE)

@@ -79,5 +79,9 @@ class Lens:
         """True radius over the radius seen: r (1 + bend r^2) = seen, by Newton's steps."""
         true = radius.copy()
         for _ in range(NEWTON_STEPS):
-            true -= (true * (1 + self.bend * true**2) - radius) / np.maximum(1 + 3 * self.bend * true**2, 0.1)
+            power = self.bend * true**2
+            step = (true * (1 + power) - radius) / np.maximum(1 + 3 * power, 0.1)
+            true -= step
+            if float(np.abs(step).max(initial=0.0)) < 1e-14:  # the last digits of a number
+                break
         return np.where(radius > 1e-9, true / np.maximum(radius, 1e-9), 1.0)

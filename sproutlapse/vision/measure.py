@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from sproutlapse.spent import part
 from sproutlapse.tray import Tray
 from sproutlapse.vision import align, lifted, potmarks, regrained, tray_lies
 from sproutlapse.vision.cells import above_labels
@@ -53,65 +54,106 @@ def measure(picture: Bytes, reference: Reference, tray: Tray, *, reduced: bool =
         With `fault` set, in plain words, where the photo cannot be measured.
     """
     light = to_light(picture, reference.balance)
+    with part("camera and pots"):
+        where = _where(picture, light, reference, tray)
+    if where is None:
+        return Findings("camera moved: what stands still was not found again in this photo")
+    try:
+        tissue, lighting, patterns = _tissue(light, reference, tray, where, reduced=reduced)
+    except NoLightError:
+        return Findings("obstructed: nothing of the board is seen to read the light from")
+    with part("plants"):
+        labels, plants = _plants(tissue, reference, tray, where, patterns)
+    with part("soil and colours"):
+        plants = _coloured(plants, (light, lighting), (tissue.mask, labels), reference, tray, where=where)
+        plants = tuple(replace(one, soil_same=same) for one, same in zip(plants, patterns, strict=True))
+    if any(where.covered):
+        labels[np.isin(labels, [k + 1 for k, under in enumerate(where.covered) if under])] = 0
+        plants = tuple(PlantFinding(0.0) if under else one for one, under in zip(plants, where.covered, strict=True))
+    shift, turn = align.shift_and_turn(where.placed.matrix, light.shape)
+    with part("packing"):
+        packed = labels_png(labels, tissue.coverage if reduced else None)
+    above = tray.view.from_ == "above"
+    return Findings(
+        "",
+        tuple(float(v) for v in where.lies.matrix.ravel()),
+        lighting.gains,
+        shift,
+        turn,
+        where.placed.moved,
+        plants,
+        packed,
+        lifted.cell_shifts(tray, where.placed, where.lies) if above else lifted.as_pairs(where.stood),
+        where.covered if any(where.covered) else (),
+    )
+
+
+@dataclass(frozen=True)
+class _Where:
+    """Where things are in the photo: the camera's place on the reference, that of the tray seen from above, which
+    plants a cover hides, and where each pot stands, from the side."""
+
+    placed: align.Placement
+    lies: align.Placement
+    covered: tuple[bool, ...]
+    stood: tuple[lifted.Stood, ...]
+
+
+def _where(picture: Bytes, light: Floats, reference: Reference, tray: Tray) -> _Where | None:
+    """Where camera, tray and pots are; None where the camera's place cannot be told."""
     grey = align.tracking_grey(light)
     placed = align.place(light, reference.marks, grey) or _beside_cover(picture, light, reference, tray)
     if placed is None:
-        return Findings("camera moved: what stands still was not found again in this photo")
-    shift, turn = align.shift_and_turn(placed.matrix, light.shape)
-    above = tray.view.from_ == "above"
-    lies = placed
+        return None
+    above, lies = tray.view.from_ == "above", placed
     if above and reference.tray_marks is not None:
         lies = tray_lies.tray_place(light, placed, reference.tray_marks, grey)
     covered = covered_plants(picture, tray, lies.matrix)
     stood = () if above else _uncovered(_stood((light, grey), reference, tray, placed), covered)
-    try:
-        tissue, lighting, patterns = _tissue(light, reference, tray, lies, stood)
-    except NoLightError:
-        return Findings("obstructed: nothing of the board is seen to read the light from")
-    setting = Setting(lies.matrix, reference.mm_per_px, reference.scale.camera, reference.scale.lens)
-    if above:
-        labels = above_labels(tissue.mask, tray, lies.matrix)
-        plants = tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
-    else:
-        now = lifted.tray_with(tray, stood)
-        labels = _without_crumbs(side_labels(tissue, now, setting), patterns, now, placed)
-        labels[np.isin(labels, [k + 1 for k, one in enumerate(stood) if one.shift is None])] = 0
-        plants = tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
+    return _Where(placed, lies, covered, stood)
+
+
+def _plants(
+    tissue: Tissue, reference: Reference, tray: Tray, where: _Where, patterns: Sequence[float | None]
+) -> tuple[Labels, tuple[PlantFinding, ...]]:
+    """The label picture, and what it tells of each plant."""
+    setting = Setting(where.lies.matrix, reference.mm_per_px, reference.scale.camera, reference.scale.lens)
+    if tray.view.from_ == "above":
+        labels = above_labels(tissue.mask, tray, where.lies.matrix)
+        return labels, tuple(above_finding(k, labels, tissue.coverage, setting) for k in range(len(tray.plants)))
+    now = lifted.tray_with(tray, where.stood)
+    labels = _without_crumbs(side_labels(tissue, now, setting), patterns, now, where.placed)
+    labels[np.isin(labels, [k + 1 for k, one in enumerate(where.stood) if one.shift is None])] = 0
+    return labels, tuple(side_finding(k, p, labels, tissue, setting) for k, p in enumerate(now.plants))
+
+
+def _coloured(
+    plants: Sequence[PlantFinding],
+    seen: tuple[Floats, Lighting],
+    own: tuple[Mask, Labels],
+    reference: Reference,
+    tray: Tray,
+    *,
+    where: _Where,
+) -> tuple[PlantFinding, ...]:
+    """The findings with the looks of the soil and the colours of the leaves; `own` is tissue and labels."""
+    (light, lighting), (mask, labels) = seen, own
     looks = soil_look(
         light,
         reference.light,
-        tissue.mask,
+        mask,
         lighting,
         labels=reference.labels,
         tray=tray,
-        matrix=lies.matrix,
-        shifts=lifted.as_pairs(stood),
-    )
-    plants = tuple(
-        one if look is None else replace(one, soil_light=look[0], soil_rough=look[1])
-        for one, look in zip(plants, looks, strict=True)
+        matrix=where.lies.matrix,
+        shifts=lifted.as_pairs(where.stood),
     )
     leaves = leaf_colours(light, labels, lighting, reference.balance, len(plants))
-    plants = tuple(
-        one if leaf is None else replace(one, leaf_l=leaf[0], leaf_a=leaf[1], leaf_b=leaf[2])
-        for one, leaf in zip(plants, leaves, strict=True)
-    )
-    plants = tuple(replace(one, soil_same=same) for one, same in zip(plants, patterns, strict=True))
-    if any(covered):
-        labels[np.isin(labels, [k + 1 for k, under in enumerate(covered) if under])] = 0
-        plants = tuple(PlantFinding(0.0) if under else one for one, under in zip(plants, covered, strict=True))
-    return Findings(
-        "",
-        tuple(float(v) for v in lies.matrix.ravel()),
-        lighting.gains,
-        shift,
-        turn,
-        placed.moved,
-        plants,
-        labels_png(labels, tissue.coverage if reduced else None),
-        lifted.cell_shifts(tray, placed, lies) if above else lifted.as_pairs(stood),
-        covered if any(covered) else (),
-    )
+    out = []
+    for plant, look, leaf in zip(plants, looks, leaves, strict=True):
+        told = plant if look is None else replace(plant, soil_light=look[0], soil_rough=look[1])
+        out.append(told if leaf is None else replace(told, leaf_l=leaf[0], leaf_a=leaf[1], leaf_b=leaf[2]))
+    return tuple(out)
 
 
 def _beside_cover(picture: Bytes, light: Floats, reference: Reference, tray: Tray) -> align.Placement | None:
@@ -217,15 +259,17 @@ def _nearer(light: Floats, still: _Stage, moved: _Stage) -> _Stage:
 
 
 def _tissue(
-    light: Floats, reference: Reference, tray: Tray, placed: align.Placement, stood: Sequence[lifted.Stood]
+    light: Floats, reference: Reference, tray: Tray, where: _Where, *, reduced: bool
 ) -> tuple[Tissue, Lighting, tuple[float | None, ...]]:
     """Tissue in the photo's own pixels, the photo's light over the reference's, and how far soil shows its pattern."""
+    placed, stood = where.lies, where.stood
     height, width = light.shape[:2]
     surfaces = reference.surfaces
     if placed.moved:
         surfaces = align.warped(surfaces.astype(np.float32), align.inverse(placed.matrix), smooth=False) > 0.5
-    stage = _stage(reference, tray, placed, stood, moved=False)
-    lighting = read_lighting(light, stage.light, surfaces, None if placed.moved else reference.blocks)
+    with part("light"):
+        stage = _stage(reference, tray, placed, stood, moved=False)
+        lighting = read_lighting(light, stage.light, surfaces, None if placed.moved else reference.blocks)
     shifts = [one.shift for one in stood if one.shift is not None]
     rows, columns = _room(reference, placed.matrix, lower=max((dy for _, dy in shifts), default=0.0))
     even = light[rows, columns] / lighting.field(height, width, (rows, columns))
@@ -238,17 +282,20 @@ def _tissue(
     if stood:
         now = lifted.tray_with(tray, stood)
         stage, patterns = _turned(even, (stage, along), now, placed, (columns.start, rows.start))
-    found = find_tissue(
-        even,
-        stage.light,
-        stage.lab,
-        dark=stage.dark,
-        ground=stage.dark if tray.view.from_ == "above" else np.zeros_like(stage.dark),
-        tolerance=stage.tolerance,
-        labels=stage.labels,
-        shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
-        cast=max(reference.balance) / min(reference.balance),
-    )
+    with part("tissue"):
+        found = find_tissue(
+            even,
+            stage.light,
+            stage.lab,
+            dark=stage.dark,
+            ground=stage.dark if tray.view.from_ == "above" else np.zeros_like(stage.dark),
+            tolerance=stage.tolerance,
+            labels=stage.labels,
+            shadow_px=WIDE_MM / Setting(placed.matrix, reference.mm_per_px).mm(0),
+            cast=max(reference.balance) / min(reference.balance),
+            # Before the bright board it makes little, and what a sharper picture makes goes the other way.
+            coded=reduced and tray.view.from_ == "above",
+        )
     return _whole(found, (height, width), rows, columns), lighting, patterns
 
 

@@ -14,7 +14,7 @@ from sproutlapse.errors import PhotosError
 from sproutlapse.tray import Plant, Tray
 from sproutlapse.vision import align, lifted, scale, tray_lies
 from sproutlapse.vision.bare import bare_stage
-from sproutlapse.vision.colour import Bytes, Floats, Mask, amplified_grain, encode_srgb, to_lab, to_light
+from sproutlapse.vision.colour import Bytes, Floats, Mask, amplified_grain, encode_srgb, median_of, to_lab, to_light
 from sproutlapse.vision.light import Blocks, NoLightError, blocks, read_lighting, still_surfaces
 from sproutlapse.vision.plumb import read_lens
 from sproutlapse.vision.potmarks import pot_marks
@@ -209,7 +209,7 @@ def make_reference(
     if upright is not None:
         seen = align.seen(upright, lights[0].shape)
         lights = [np.maximum(align.warped(light, upright), np.float32(0.0)) for light in lights]
-    middle = np.median(np.stack(lights), axis=0).astype(np.float32)
+    middle = median_of(lights)
     marks = card_marks(middle, tray)
     balance = white_balance(middle, marks, tray.view.from_)
     lights = [light * np.asarray(balance, np.float32) for light in lights]

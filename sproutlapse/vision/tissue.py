@@ -80,6 +80,7 @@ def find_tissue(
     labels: Mask | None = None,
     shadow_px: float = 9.0,
     cast: float = 1.0,
+    coded: bool = False,
 ) -> Tissue:
     """Tissue in a picture that was brought to the bare stage's light.
 
@@ -104,6 +105,8 @@ def find_tissue(
         Narrower things are never taken for a cast shadow, see `shade.WIDE_MM`.
     cast
         The strongest over the weakest colour of the light, as white balance undid it.
+    coded
+        Whether edge pixels mix the values of a picture and not light, as they do where a JPEG was decoded smaller.
     """
     bounds = tuple(
         np.where(dark, np.float32(soil), np.float32(board)) for soil, board in zip(SOIL_SHADE, BOARD_SHADE, strict=True)
@@ -117,7 +120,7 @@ def find_tissue(
     )  # fmt: skip
     # What lies further off has no say in what a pixel is: shadows are as wide, colours are looked for less far.
     for here in windows(differs, MARGIN_PX + shadow_px):
-        part = _found(stage.cut(here), shadow_px=shadow_px, cast=cast)
+        part = _found(stage.cut(here), shadow_px=shadow_px, cast=cast, coded=coded)
         out.mask[here], out.coverage[here], out.distance[here] = part.mask, part.coverage, part.distance
         out.maybe[here] = part.maybe
     return out
@@ -167,7 +170,7 @@ def faint_from(dark: Mask) -> Floats:
     return np.asarray(np.where(dark, np.float32(FAINT), np.float32(FAINT_ON_BOARD)))
 
 
-def _found(stage: _Stage, *, shadow_px: float, cast: float) -> Tissue:
+def _found(stage: _Stage, *, shadow_px: float, cast: float, coded: bool) -> Tissue:
     """Tissue in a part of the picture."""
     light, lab, bare_light, bare_lab, dark = stage.light, stage.lab, stage.bare_light, stage.bare_lab, stage.dark
     sticks = np.zeros_like(dark) if stage.labels is None else stage.labels
@@ -185,7 +188,9 @@ def _found(stage: _Stage, *, shadow_px: float, cast: float) -> Tissue:
         np.where(dark, np.float32(CORE_BEFORE_SOIL), np.float32(core))
         for core in (CORE_BEFORE_BOARD, AREA_BEFORE_BOARD)
     ]
-    share, area = covered_shares(light, bare_light, faint, cores, ~dark)
+    # A JPEG that is decoded smaller mixes its own values, nearly the roots of light, where a lens mixes light.
+    own, bare = (np.sqrt(np.maximum(light, 0)), np.sqrt(bare_light)) if coded else (light, bare_light)
+    share, area = covered_shares(own, bare, faint, cores, ~dark)
     # Well inside tissue nothing of the stage shows, whatever other colours (veins, cream patches) stand there.
     inside = cv2.erode((distance > CLEAR).astype(np.uint8), np.ones((REACH_PX, REACH_PX), np.uint8)).astype(bool)
     share[inside] = np.maximum(share[inside], 1.0)

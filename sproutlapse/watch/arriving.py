@@ -87,7 +87,7 @@ class Arrivals:
                 # One that is new is tried at once: it may have been moved into place whole.
                 self._coming[frame] = _Coming(file, now, now)
             elif (was.file.size_bytes, was.file.mtime_ns) != (stamp.size, stamp.mtime_ns):
-                self._coming[frame] = _Coming(file, now, now + AGAIN_S if was.tried else now)
+                self._coming[frame] = _Coming(file, now, now + AGAIN_S)
         for frame in self._coming.keys() - there.keys():
             del self._coming[frame]
         return self._gone(there, now) | self._given_up(now)

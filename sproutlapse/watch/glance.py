@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 
 from sproutlapse.frames.find import PICTURE_ENDINGS, NoPictureError, PhotoFile
+from sproutlapse.frames.reel import is_film
 
 # Asking for names, or for the sizes of all files, may take this share of the time at most.
 NAMES_SHARE, SIZES_SHARE = 0.1, 0.05
@@ -64,7 +65,10 @@ class Glance:
 
 
 def _names(folder: Path) -> frozenset[str]:
-    """The pictures in a folder and its subfolders, told from their endings alone."""
+    """The pictures in a folder and its subfolders, told from their endings alone; of a film its size and time."""
+    if is_film(folder):
+        told = folder.stat()
+        return frozenset({f"{told.st_size} {told.st_mtime_ns}"})
     found: set[str] = set()
     seen: set[str] = set()
     waiting = [str(folder)]

@@ -7,6 +7,7 @@ What a service did not take is tried again later.
 from __future__ import annotations
 
 import json
+import logging
 import queue
 import subprocess
 import tempfile
@@ -158,6 +159,8 @@ class Post:
     def _by_service(self, job: _Job, picture: Path | None) -> str:
         import apprise  # noqa: PLC0415 - as above
 
+        # Its own words name addresses; what went wrong is told here.
+        logging.getLogger("apprise").setLevel(logging.CRITICAL)
         number = int(job.way.split()[1])
         if number > len(self._asked.notify):
             return ""

@@ -41,6 +41,8 @@ def _state(results: Results, frame: str) -> str:
     plants = results.plants
     up = int((plants["emerged_by"].astype(str) != "").sum())
     told = f"{up} of {len(plants)} up"
+    if sum(record.used for record in results.frames) < results.tray.judge.emerged_frames:
+        told = "too early to tell what is up"
     column, sd, unit, word = ("height_mm", "height_sd_mm", "mm", "tallest")
     if results.tray.view.from_ == "above":
         column, sd, unit, word = ("canopy_mm2", "canopy_sd_mm2", "mm²", "largest")

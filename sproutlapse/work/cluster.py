@@ -25,7 +25,7 @@ import cv2
 from sproutlapse.errors import ClusterError, SproutlapseError
 from sproutlapse.frames.decode import read_bytes
 from sproutlapse.vision.findings import Findings
-from sproutlapse.work.crew import Crew
+from sproutlapse.work.crew import WORTH, Crew
 from sproutlapse.work.engine import Shared, Task, Told, measure_photo
 from sproutlapse.work.machine import Machine, this_machine
 
@@ -308,8 +308,8 @@ class _Round:
                 where=self.crew.address,
                 remedy=f"Start some: dask worker {self.crew.address}. {_KEPT}",
             )
-        if set(workers) - set(self._workers) and len(workers) > 1:
-            with suppress(Exception):  # those that have none yet get it with their first photo
+        if set(workers) - set(self._workers) and len(self.todo) > WORTH * len(workers) > WORTH:
+            with suppress(Exception):  # those that have none get it with their first photo
                 self._client.replicate([self._held()], callback_timeout=self.crew.answer_s)
         self._workers = workers
 

@@ -26,7 +26,7 @@ from sproutlapse.errors import SproutlapseError
 from sproutlapse.work.engine import Shared, Task, Told, measure_photo
 
 AHEAD = 3  # photos in hand or waiting for each worker, so that memory does not grow with the folder
-WORTH = 4  # photos that a process must have to be worth its start, which loads libraries for about a second
+WORTH = 4  # photos that a worker must have to be worth its start, which loads libraries for about a second
 KEPT = 2  # values to compare with that a worker keeps: a camera that was set up anew has two in turn
 
 # A worker is one thread: libraries of linear algebra would each start as many as there are cores.
@@ -259,10 +259,10 @@ def _start() -> None:
     cv2.setNumThreads(1)
     # Stopping from the keyboard is the main process's part; a worker would only print where it was.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
+    threading.Thread(target=end_with_parent, daemon=True).start()
 
 
-def _end_with_parent() -> None:
+def end_with_parent() -> None:
     """A worker whose main process was killed would wait for photos for ever."""
     parent = parent_process()
     if parent is not None:

@@ -118,9 +118,22 @@ def look_at(task: Task) -> tuple[Told, decode.Rgb | None]:
 
 
 def picture_of(path: Path, frame: str) -> decode.Rgb:
-    """A photo as it is measured, large ones at a reduced size; raises as `decode.decode` does."""
-    data = decode.read_bytes(path)
-    return decode.decode(data, frame, shrink=decode.shrink_to_measure(decode.size_of(data, frame)))
+    """A photo as it is measured, large ones at a reduced size.
+
+    Raises
+    ------
+    PhotosError
+        If it cannot be decoded any more, though it was when it was looked at.
+    """
+    try:
+        data = decode.read_bytes(path)
+        return decode.decode(data, frame, shrink=decode.shrink_to_measure(decode.size_of(data, frame)))
+    except decode.Damaged as error:
+        raise PhotosError(
+            f"the photo can no longer be read: {error}.",
+            where=str(path),
+            remedy="Let the copying of photos come to its end, then run again: what is measured is kept.",
+        ) from error
 
 
 def measure_photo(task: Task, shared: Shared) -> Told:

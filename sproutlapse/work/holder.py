@@ -86,12 +86,10 @@ def keeps_locks(folder: Path) -> bool:
     this process has on it."""
     if sys.platform == "win32":
         return True
-    import fcntl  # noqa: PLC0415 - not on Windows
-
     probe = folder / f".locks.{os.getpid()}"
     try:
         with probe.open("wb") as file:
-            fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            os.lockf(file.fileno(), os.F_TLOCK, 0)
     except OSError as error:
         return error.errno not in _NO_LOCKS
     finally:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.frames.find import PhotoFile, path_of
+from sproutlapse.frames.reel import is_film
 from sproutlapse.work.store import NAME, Scanned, Store
 
 ANOTHER = "Name another folder with --out."
@@ -22,9 +23,9 @@ def results_folder(folder: Path, out: Path | None) -> Path:
     Parameters
     ----------
     folder
-        The photo folder; it exists.
+        The photo folder, or a film; it exists.
     out
-        The folder asked for, or None for FOLDER-results beside FOLDER.
+        The folder asked for, or None for FOLDER-results beside FOLDER (of a film, without its ending).
 
     Raises
     ------
@@ -33,9 +34,7 @@ def results_folder(folder: Path, out: Path | None) -> Path:
     """
     photos = folder.resolve()
     if out is None:
-        if not photos.name:
-            raise ResultsError("nothing lies beside the root of a disk.", where=str(folder), remedy=ANOTHER)
-        out = photos.with_name(photos.name + "-results")
+        out = results_beside(folder)
     place = out.resolve()
     if _within(photos, place) or _within(place, photos):
         raise ResultsError(
@@ -62,6 +61,25 @@ def results_folder(folder: Path, out: Path | None) -> Path:
             remedy="Name an empty or a new folder with --out.",
         )
     return out
+
+
+def results_beside(folder: Path) -> Path:
+    """Where results go unless a place is named: beside the photo folder or the film.
+
+    Raises
+    ------
+    ResultsError
+        If nothing can lie beside it.
+    """
+    photos = folder.resolve()
+    if not photos.name:
+        raise ResultsError("nothing lies beside the root of a disk.", where=str(folder), remedy=ANOTHER)
+    return photos.with_name(own_name(photos) + "-results")
+
+
+def own_name(folder: Path) -> str:
+    """The name of a photo folder, or of a film without its ending."""
+    return folder.stem if is_film(folder) else folder.name
 
 
 def _within(outer: Path, inner: Path) -> bool:
@@ -101,6 +119,6 @@ def ways_to(folder: Path, out: Path) -> list[str]:
 def photos_of(ways: Sequence[str], out: Path, files: Iterable[Scanned]) -> tuple[Path, list[PhotoFile]]:
     """The photo folder as `ways_to` tells, and the files as they were at the last run; they need not be there now."""
     places = [out.resolve() / way for way in ways]
-    folder = next((place for place in places if place.is_dir()), places[0])
+    folder = next((place for place in places if place.exists()), places[0])
     folder = Path(os.path.normpath(folder))
     return folder, [PhotoFile(one.frame, path_of(folder, one.frame), one.size, one.mtime_ns) for one in files]

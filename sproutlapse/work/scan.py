@@ -6,7 +6,7 @@ import hashlib
 import json
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from sproutlapse.frames.clock import Dated, in_order
@@ -75,17 +75,25 @@ def scan(files: Sequence[PhotoFile], known: Mapping[str, Scanned], step: Callabl
 
 def _read(file: PhotoFile, known: Scanned | None) -> Scanned:
     if known is not None and (known.size, known.mtime_ns) == (file.size_bytes, file.mtime_ns):
-        return known
+        # A film's frames may be told to begin otherwise than before; their pictures are the same.
+        return known if file.when is None else replace(known, moment=_told(_of_film(file.when, file.offset)))
     try:
         data = read_bytes(file.path)
         digest = hashlib.sha256(data).hexdigest()
     except Damaged:  # larger than any photo; why, is told when it is looked at
         data = b""
         digest = hashlib.sha256(f"{file.frame} {file.size_bytes} {file.mtime_ns}".encode()).hexdigest()
-    when = taken(data, file.frame, file.mtime_ns)
-    moment = json.dumps([when.when.isoformat(), when.offset, when.source])
+    when = taken(data, file.frame, file.mtime_ns) if file.when is None else _of_film(file.when, file.offset)
     settled = abs(time.time() - file.mtime_ns / 1e9) > JUST_WRITTEN_S
-    return Scanned(file.frame, file.size_bytes, file.mtime_ns if settled else _NEVER, digest, moment)
+    return Scanned(file.frame, file.size_bytes, file.mtime_ns if settled else _NEVER, digest, _told(when))
+
+
+def _of_film(when: datetime, offset: str) -> Taken:
+    return Taken(when, offset, "film")
+
+
+def _told(when: Taken) -> str:
+    return json.dumps([when.when.isoformat(), when.offset, when.source])
 
 
 def _moment(text: str) -> Taken:

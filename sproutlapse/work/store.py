@@ -52,7 +52,7 @@ _NO_LOCKS = "this disk keeps no locks, as some network disks do: two runs could 
 _TROUBLES = {
     sqlite3.SQLITE_FULL: ("the disk is full.", _FULL),
     sqlite3.SQLITE_IOERR: ("the disk takes no more, may only be read, or failed.", _FULL_OR_LOCKED),
-    sqlite3.SQLITE_READONLY: ("the store may only be read.", _MAY_WRITE),
+    sqlite3.SQLITE_READONLY: ("this folder, its store or the whole disk may only be read.", _MAY_WRITE),
     sqlite3.SQLITE_CANTOPEN: ("the store cannot be opened or made there.", _MAY_WRITE),
     sqlite3.SQLITE_NOTADB: ("this file is no store of ours.", _BROKEN),
     sqlite3.SQLITE_CORRUPT: ("the store is broken.", _BROKEN),
@@ -61,7 +61,6 @@ _CANNOT_LOCK = frozenset(
     {sqlite3.SQLITE_IOERR_LOCK, sqlite3.SQLITE_IOERR_RDLOCK, sqlite3.SQLITE_IOERR_UNLOCK,
      sqlite3.SQLITE_IOERR_CHECKRESERVEDLOCK}
 )  # fmt: skip
-_NO_WRITING = frozenset({sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN})
 
 Step = tuple[str, tuple[Any, ...]]
 
@@ -124,12 +123,8 @@ class Store:
             As when it is opened, and where a run that was broken off there can be ended only on a disk that may be
             written.
         """
-        try:
+        if _may_write(folder):
             return cls(folder)
-        except ResultsError as error:
-            cause = error.__cause__
-            if not isinstance(cause, sqlite3.Error) or cause.sqlite_errorcode & 0xFF not in _NO_WRITING:
-                raise
         log = folder / (NAME + "-wal")
         if log.is_file() and log.stat().st_size:
             raise ResultsError(
@@ -281,14 +276,26 @@ class Store:
 
     def _trouble(self, error: sqlite3.Error) -> ResultsError:
         code = getattr(error, "sqlite_errorcode", 0)
+        if not self.path.parent.is_dir():
+            return ResultsError("the folder is not there.", where=str(self.path.parent), remedy=_MAY_WRITE)
         kind = code & 0xFF  # the low byte is the kind of error, the rest its details: SQLite's result codes
         if kind == sqlite3.SQLITE_BUSY and keeps_locks(self.path.parent):
             what, remedy = f"these results are in use by {held_in_words(self.path.parent)}.", _WAIT
+        elif not _may_write(self.path.parent):
+            # The data base itself complains of a lock that it could not have.
+            what, remedy = _TROUBLES[sqlite3.SQLITE_READONLY]
         elif kind == sqlite3.SQLITE_BUSY or code in _CANNOT_LOCK:
             what, remedy = _NO_LOCKS, _OWN_DISK
         else:
             what, remedy = _TROUBLES.get(kind, (f"the store cannot be used ({error}).", _MAY_WRITE))
         return ResultsError(what, where=str(self.path), remedy=remedy)
+
+
+def _may_write(folder: Path) -> bool:
+    """Whether a folder and the store in it, if it is there, may be written; on a disk that may only be read they may
+    not, whoever asks."""
+    store = folder / NAME
+    return os.access(folder, os.W_OK) and (not store.exists() or os.access(store, os.W_OK))
 
 
 def _json(value: Any) -> str:

@@ -122,11 +122,40 @@ def reasons(
     views
         By digest the other view that a photo shows, of a camera that was set up anew; None for the first one.
     """
-    judged = _InOrder(Seen(usual))
-    return [
-        judged.reason(photo, *looks.get(photo.digest, ("", None)), found(photo.digest), views(photo.digest))
-        for photo in photos
-    ]
+    return Judged().reasons(photos, looks, found, usual, views)
+
+
+class Judged:
+    """Reasons that were told before, so that a folder that grew is not judged from its beginning each time."""
+
+    def __init__(self) -> None:
+        self._usual: audit.Usual | None = None
+        self._of: list[tuple[object, ...]] = []
+        self._why: list[str] = []
+        self._state: _InOrder | None = None
+
+    def reasons(
+        self,
+        photos: Sequence[Photo],
+        looks: Mapping[str, tuple[str, audit.Look | None]],
+        found: Callable[[str], Findings | None],
+        usual: audit.Usual | None,
+        views: Callable[[str], Seen | None] = lambda _: None,
+    ) -> list[str]:
+        """As `reasons`; where photos were only added at the end, only these are judged."""
+        told = [(found(photo.digest), views(photo.digest)) for photo in photos]
+        of: list[tuple[object, ...]] = [
+            # A photo's numbers hang on its bytes, so they need not be held against each other.
+            (photo.dated.frame, photo.digest, photo.copy_of, looks.get(photo.digest, ("",))[0], *own)
+            for photo, own in zip(photos, told, strict=True)
+        ]
+        known = len(self._of)
+        if self._state is None or usual != self._usual or self._of != of[:known]:
+            self._state, self._why, known = _InOrder(Seen(usual)), [], 0
+        for photo, own in zip(photos[known:], told[known:], strict=True):
+            self._why.append(self._state.reason(photo, *looks.get(photo.digest, ("", None)), *own))
+        self._of, self._usual = of, usual
+        return list(self._why)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from sproutlapse.errors import PhotosError
-from sproutlapse.frames.find import number_of, photos
+from sproutlapse.frames.find import frame_of, number_of, path_of, photos
 
 
 def put(folder: Path, *names: str) -> None:
@@ -98,3 +98,23 @@ def test_a_folder_without_permission_is_said(tmp_path: Path) -> None:
 )
 def test_the_number_is_the_one_at_the_names_end(frame: str, number: int | None) -> None:
     assert number_of(frame) == number
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such files there")
+def test_links_to_themselves_pipes_and_devices_are_no_photos(tmp_path: Path) -> None:
+    put(tmp_path, "a.jpg", "lost+found/b.jpg")
+    (tmp_path / "loop.jpg").symlink_to(tmp_path / "loop.jpg")
+    (tmp_path / "without end.jpg").symlink_to("/dev/zero")
+    os.mkfifo(tmp_path / "pipe.jpg")
+    assert frames(tmp_path) == ["a.jpg"]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems allow no such names")
+def test_names_that_are_not_utf_8_are_shown_and_found_again(tmp_path: Path) -> None:
+    name = os.fsdecode(b"K\xfcche/Bl\xe4tter \xc3\xbc.jpg")
+    put(tmp_path, name, "a.jpg", "b\\xe4.jpg", os.fsdecode(b"b\xe4.jpg"))
+    found = {photo.frame: photo.path for photo in photos(tmp_path)}
+    assert set(found) == {"a.jpg", "K\\xfcche/Bl\\xe4tter ü.jpg", "b\\xe4.jpg", "b\\xe4.jpg.jpg"}
+    assert path_of(tmp_path, "K\\xfcche/Bl\\xe4tter ü.jpg") == tmp_path / name
+    assert path_of(tmp_path, "b\\xe4.jpg") == tmp_path / "b\\xe4.jpg"
+    frame_of(name).encode("utf-8")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
+from urllib.parse import quote
 
 from sproutlapse.results import CareItem, Urgency
 from sproutlapse.season.kept import SowingSeen, TrayTold, from_values, to_values
@@ -29,7 +30,7 @@ def tray(name: str, *care: CareItem, last: str = LAST, **more: object) -> Season
         photos=48, used=46, last=last, places=5, up=4, above=False, leggy=("B",), stretching=(), trim=(), near_lamp=(),
         care=care, sowings=(), columns=(), rows=(),
     )  # fmt: skip
-    return SeasonTray(name, f"{name}-results", f"{name}-results/report.html", 48, replace(told, **more))
+    return SeasonTray(name, f"{name}-results", f"{quote(name)}-results/report.html", 48, replace(told, **more))
 
 
 def sown(name: str, size: str = "41 mm, give or take 2", crop: str = "pepper") -> SowingSeen:
@@ -78,7 +79,7 @@ def test_a_tray_that_failed_is_told_with_what_to_do_and_keeps_its_last_figures()
     never = SeasonTray("b", "b-results", "", 7, None, Failure("no picture."))
     text = words(season_page(Season("s", "", (failed, never, tray("c")))))
     assert "2 trays of 3" in text
-    assert "a : is misspelt. a/tray.toml What to do: Write view." in text
+    assert "a a/tray.toml: is misspelt. What to do: Write view." in text
     assert "from its last run that came to its end, up to 18 Mar 2025, 08:00" in text
     assert "not up to date" in text
     assert "not done" in text

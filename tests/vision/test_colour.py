@@ -1,8 +1,9 @@
 """Light and colour: what a camera wrote becomes light again, and mere shading is no other colour."""
 
 import numpy as np
+import pytest
 
-from sproutlapse.vision.colour import colour_distance, decode_srgb, encode_srgb, to_lab, to_light
+from sproutlapse.vision.colour import colour_distance, decode_srgb, encode_srgb, median_of, to_lab, to_light
 
 
 def distance(one, other, dimmest=0.66, brightest=1.15):
@@ -43,3 +44,11 @@ def test_a_leaf_is_another_colour_than_board_and_soil_whatever_its_shade():
 def test_a_shadow_deeper_than_the_limits_counts():
     board = np.array([0.62, 0.61, 0.58])
     assert distance(0.2 * board, board, 0.88, 1.06) > 20.0
+
+
+@pytest.mark.parametrize("count", range(1, 9))
+def test_the_median_of_pictures_is_numpys(count: int):
+    planes = [np.random.default_rng(k).random((31, 40, 3), np.float32) for k in range(count)]
+    kept = [plane.copy() for plane in planes]
+    assert np.array_equal(median_of(planes), np.median(np.stack(planes), axis=0).astype(np.float32))
+    assert all(np.array_equal(a, b) for a, b in zip(planes, kept, strict=True))

@@ -8,28 +8,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from few_tasks import by_frame, shared_of, tasks_of
+from few_tasks import by_frame, tasks_of
 from shelf_photos import FEW, run, written
 
 from sproutlapse.cli import main
 from sproutlapse.errors import ClusterError
 from sproutlapse.work.cluster import ClusterCrew, joined
-from sproutlapse.work.engine import Shared, Told, measure_photo
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "scripts"))
 
 from own_cluster import OwnCluster  # noqa: E402 - it stands in scripts/
-
-
-@pytest.fixture(scope="module")
-def shared(few_photos: Path) -> Shared:
-    return shared_of(few_photos)
-
-
-@pytest.fixture(scope="module")
-def alone(few_photos: Path, shared: Shared) -> dict[str, Told]:
-    return {task.frame: measure_photo(task, shared) for task in tasks_of(few_photos)}
 
 
 @pytest.fixture(scope="module")

@@ -8,6 +8,7 @@ import pytest
 from shelf_photos import FEW
 
 from sproutlapse.errors import PhotosError
+from sproutlapse.frames.decode import MOST_BYTES
 from sproutlapse.frames.find import photos
 from sproutlapse.work.scan import scan
 
@@ -24,13 +25,41 @@ def test_photos_come_in_the_order_of_their_exif_times_whatever_their_names(shelf
     assert whole.photos[0].dated.taken.text == "2025-03-03T08:10:00"
 
 
+LONG_AGO = 1_600_000_000_000_000_000  # ns
+
+
+def aged(folder: Path) -> None:
+    for path in folder.iterdir():
+        os.utime(path, ns=(LONG_AGO, LONG_AGO))
+
+
 def test_a_file_of_the_same_size_and_time_is_not_read_again(shelf: Path):
+    aged(shelf)
     known = {one.frame: one for one in scan(photos(shelf), {}, nothing).scanned}
     changed = shelf / FEW[2]
     size, times = changed.stat().st_size, (changed.stat().st_atime_ns, changed.stat().st_mtime_ns)
     changed.write_bytes(b"x" * size)
     os.utime(changed, ns=times)
     assert scan(photos(shelf), known, nothing).scanned == tuple(known[name] for name in FEW)
+
+
+def test_a_file_written_a_moment_ago_is_read_again(shelf: Path):
+    """It may have been written to again since, and its disk may know no finer time."""
+    aged(shelf)
+    (shelf / FEW[2]).touch()
+    known = {one.frame: one for one in scan(photos(shelf), {}, nothing).scanned}
+    times = (shelf / FEW[2]).stat().st_mtime_ns
+    (shelf / FEW[2]).write_bytes(b"x" * (shelf / FEW[2]).stat().st_size)
+    os.utime(shelf / FEW[2], ns=(times, times))
+    again = {one.frame: one for one in scan(photos(shelf), known, nothing).scanned}
+    assert [name for name in FEW if again[name].digest != known[name].digest] == [FEW[2]]
+
+
+def test_a_file_larger_than_any_photo_is_hashed_unread(shelf: Path):
+    with (shelf / "film.tif").open("wb") as file:
+        file.truncate(MOST_BYTES + 1)
+    whole = {one.frame: one for one in scan(photos(shelf), {}, nothing).scanned}
+    assert len(whole) == len(FEW) + 1
 
 
 def test_a_file_that_was_replaced_is_read_again(shelf: Path):

@@ -1,6 +1,12 @@
 """Findings on disk: what was kept is there again, and nothing is kept by halves."""
 
 import math
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -90,3 +96,81 @@ def test_a_store_cut_off_in_the_middle_is_named_with_a_remedy(tmp_path: Path):
 def test_a_folder_that_is_not_there_is_named(tmp_path: Path):
     with pytest.raises(ResultsError, match="Check that the folder is there"):
         Store(tmp_path / "nowhere")
+
+
+def test_what_is_kept_outlasts_a_power_failure(tmp_path: Path):
+    """FULL (2): the log is flushed at each commit; NORMAL leaves that to the next checkpoint."""
+    with Store(tmp_path) as store:
+        assert store._read("PRAGMA synchronous") == [(2,)]
+        assert store._read("PRAGMA journal_mode") == [("wal",)]
+
+
+def test_another_programs_data_base_is_not_taken_for_ours(tmp_path: Path):
+    with closing(sqlite3.connect(tmp_path / NAME)) as db, db:
+        db.execute("CREATE TABLE letters (text TEXT)")
+    with pytest.raises(ResultsError, match="another program's"):
+        Store(tmp_path)
+    with closing(sqlite3.connect(tmp_path / NAME)) as db:
+        assert db.execute("SELECT name FROM sqlite_master").fetchall() == [("letters",)]
+
+
+@pytest.mark.parametrize("spoilt", [
+    "UPDATE findings SET found = '{\"fault\": \"\", \"roots_px\": 3, \"plants\": []}'",
+    "UPDATE looks SET look = 'none'", "UPDATE about SET value = '{'",
+])  # fmt: skip
+def test_what_is_not_understood_is_said(tmp_path: Path, spoilt: str):
+    with Store(tmp_path) as store:
+        store.keep("photo", "", {}, "reference", FOUND)
+        store.set_about({"folder": "f"})
+    with closing(sqlite3.connect(tmp_path / NAME)) as db, db:
+        db.execute(spoilt)
+    with pytest.raises(ResultsError, match="not understood by this version"), Store(tmp_path) as store:
+        store.measured("reference")
+        store.looks()
+
+
+needs_mount = pytest.mark.skipif(
+    sys.platform != "linux" or os.geteuid() != 0 or shutil.which("mount") is None, reason="disks cannot be put up here"
+)
+
+
+def mount(place: Path, options: str) -> None:
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(place)], check=False).returncode:
+        pytest.skip("disks cannot be put up here")
+
+
+@needs_mount
+def test_a_real_disk_filled_to_the_brim_and_then_given_room(tmp_path: Path):
+    mount(tmp_path, "size=128k")
+    try:
+        with pytest.raises(ResultsError, match=r"the disk is full(.|\n)*Make room"), Store(tmp_path) as store:
+            for k in range(100):
+                store.keep(f"photo {k}", "", {"grid": [k] * 3000}, "reference", FOUND)
+        mount(tmp_path, "remount,size=8m")
+        with Store(tmp_path) as store:
+            kept = store.digests("reference")
+            assert kept == {f"photo {k}" for k in range(len(kept))}
+            assert set(store.measured("reference")) == kept
+            store.keep("one more", "", {}, "reference", FOUND)
+    finally:
+        subprocess.run(["umount", str(tmp_path)], check=False)
+
+
+@needs_mount
+def test_results_on_a_disk_that_may_only_be_read_are_read(tmp_path: Path):
+    mount(tmp_path, "size=1m")
+    try:
+        with Store(tmp_path) as store:
+            store.keep("photo", "", {}, "reference", FOUND)
+        mount(tmp_path, "remount,ro")
+        with pytest.raises(ResultsError, match="may only be read"):
+            Store(tmp_path)
+        with Store.to_read(tmp_path) as store:
+            assert set(store.measured("reference")) == {"photo"}
+        mount(tmp_path, "remount,rw")
+        (tmp_path / (NAME + "-wal")).write_bytes(b"what a killed run left")
+        mount(tmp_path, "remount,ro")
+        with pytest.raises(ResultsError, match=r"broken off or still runs(.|\n)*Copy the folder"):
+            Store.to_read(tmp_path)
+    finally:
+        subprocess.run(["umount", str(tmp_path)], check=False)

@@ -14,7 +14,7 @@ from sproutlapse.frames.find import photos
 from sproutlapse.vision.findings import Findings
 from sproutlapse.work.engine import Task, look_at
 from sproutlapse.work.scan import Photo, scan
-from sproutlapse.work.usable import STILL, FirstUsable, Looks, another_view, as_seen_from, left_between, reasons
+from sproutlapse.work.usable import STILL, FirstUsable, Judged, Looks, another_view, as_seen_from, left_between, reasons
 
 
 def looked_at(folder: Path) -> tuple[tuple[Photo, ...], Looks]:
@@ -166,3 +166,17 @@ def test_photos_of_another_tray_among_the_others_are_named_with_the_remedy(shelf
     assert len(told) == 1 and f"{FEW[2]} to {FEW[6]}" in told[0] and "a folder of its own" in told[0]
     assert left_between(found, ["camera moved: not found" if k > 6 else "" for k in range(len(found))]) == []
     assert left_between(found, [""] * len(found)) == []
+
+
+def test_a_folder_that_grew_is_judged_as_if_from_its_beginning(shelf: Path):
+    """Whatever was judged before: photos added at the end, put in between, taken out, another norm."""
+    darken(shelf / FEW[7])
+    shutil.copy2(shelf / FEW[8], shelf / "P3030028a.JPG")
+    found, looks = looked_at(shelf)
+    first = first_of(found, looks)
+    judged = Judged()
+    turns = [found[:3], found[:8], found, found[:5] + found[6:], found[:9], found]
+    for turn, usual in [*((turn, first.usual) for turn in turns), (found, None)]:
+        told = judged.reasons(turn, looks, lambda _: None, usual)
+        assert told == reasons(turn, looks, lambda _: None, usual)
+    assert any(reason.startswith("duplicate") for reason in told)
