@@ -79,11 +79,13 @@ def _stretch(store: sqlite3.Connection, photos: int, every_h: float, places: tup
         told, labels = found[old]
         own = json.loads(look)
         own["pixel_hash"] = hashlib.sha256(f"{own['pixel_hash']} {n}".encode()).hexdigest()
+        chance = random.Random(n)
+        own["grid"] = [min(255, max(0, value + chance.choice((-1, 0, 1)))) for value in own["grid"]]
         file = _file(paths[short[at][0]], folder / f"IMG_{n + 1:05d}.JPG").stat()
         row = (f"IMG_{n + 1:05d}.JPG", file.st_size, file.st_mtime_ns, digest, moment)
         store.execute("INSERT INTO files VALUES (?, ?, ?, ?, ?)", row)
         store.execute("INSERT INTO looks VALUES (?, ?, ?)", (digest, damaged, json.dumps(own)))
-        text = json.dumps(_shaken(told, n), sort_keys=True)
+        text = json.dumps(_shaken(told, chance), sort_keys=True)
         store.execute("INSERT INTO findings VALUES (?, ?, ?, ?)", (digest, reference, text, labels))
     store.execute("INSERT OR REPLACE INTO about VALUES ('ways', ?)", (json.dumps([str(folder.resolve())]),))
     store.execute("INSERT OR REPLACE INTO about VALUES ('folder', ?)", (json.dumps(str(folder)),))
@@ -98,9 +100,8 @@ def _file(photo: Path, target: Path) -> Path:
     return target
 
 
-def _shaken(told: Mapping[str, Any], seed: int) -> dict[str, Any]:
+def _shaken(told: Mapping[str, Any], chance: random.Random) -> dict[str, Any]:
     """Findings a little larger or smaller."""
-    chance = random.Random(seed)
     plants = []
     for plant in told["plants"]:
         own = dict(plant)

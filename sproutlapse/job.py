@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -92,6 +93,7 @@ def run_job(
         crew = crew or own.enter_context(LocalCrew(workers))
         steps = Steps(store, folder, out, tray_path, crew, progress, film_times=times)
         steps.take_up()
+        load_ahead(film=film, report=report)
         now = steps.begin(files, given)
         steps.measure(now.scanned.photos, now.begun.shared)
         whole, said = steps.finish(now)
@@ -101,6 +103,22 @@ def run_job(
         if report and not isinstance(progress, Silent):
             keep_looked(store, whole)
         return summary
+
+
+def load_ahead(*, film: bool, report: bool) -> None:
+    """Load what tables, film and page need beside the making of what photos are compared with, which leaves cores
+    idle. What cannot be loaded is told when its turn comes."""
+
+    def load() -> None:
+        with suppress(Exception):
+            import sproutlapse.outputs
+
+            if film:
+                import sproutlapse.job_film
+            if report:
+                import sproutlapse.report.page  # noqa: F401
+
+    threading.Thread(target=load).start()
 
 
 def report_job(results: Path, *, progress: Progress) -> JobSummary:

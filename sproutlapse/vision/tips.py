@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import find_peaks
 
 from sproutlapse.vision.colour import Mask
 
@@ -27,6 +26,9 @@ def tips_of(own: Mask, mm_per_px: float) -> NDArray[np.float64]:
     columns = np.flatnonzero(own.any(axis=0))
     if not len(columns):
         return np.zeros((0, 2))
+    # A quarter of all that a worker loads at its start, and only clumps need it.
+    from scipy.signal import find_peaks  # noqa: PLC0415
+
     rows = np.full(own.shape[1] + 2, float(own.shape[0]))
     rows[columns + 1] = own.argmax(axis=0)[columns]
     peaks, _ = find_peaks(-rows, prominence=APART_MM / mm_per_px)

@@ -28,6 +28,17 @@ def test_numbers_of_numpy_are_written_as_any_other():
     assert csv_bytes(table) == b"a\ntrue\n7\n0.500\n"
 
 
+def test_many_numbers_are_written_as_each_one_alone():
+    chance = np.random.default_rng(3)
+    values = np.concatenate([chance.normal(0, scale, 300) for scale in (1e-4, 1e-3, 1.0, 1e4)])
+    values[::17], values[::19], values[::23] = np.nan, -0.0, -np.inf
+    whole = csv_bytes(pd.DataFrame({"height_mm": values})).decode("ascii").splitlines()[1:]
+    alone = [csv_bytes(pd.DataFrame({"height_mm": [value]})).decode("ascii").splitlines()[1] for value in values]
+    assert whole == alone
+    assert "-0.000" not in whole
+    assert "0.000" in whole
+
+
 def test_lines_end_with_a_line_feed_alone_and_text_is_utf_8():
     data = csv_bytes(pd.DataFrame({"plant": ["Kürbis\r\n2"]}))
     assert data == 'plant\n"Kürbis\r\n2"\n'.encode()
