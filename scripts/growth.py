@@ -4,9 +4,9 @@
 
 RESULTS is a results folder of `sproutlapse run` whose photos are still there. Its findings are spread over as many
 photos as asked, an hour apart, all of them measured (hard links where the disk can); then `run` goes over them once
-more, in this process. Told are seconds of a processor by part, and how each grows: the slope of the logarithms over
-all counts, 1 where twice the photos cost twice as much, and that of the last doubling alone, which a fixed start no
-longer flatters.
+more, in this process. Told are seconds of a processor by part, and how each grows: the slope of the logarithms over all
+counts, 1 where twice the photos cost twice as much, and that of the last doubling alone, which a fixed start no longer
+flatters.
 """
 
 from __future__ import annotations
