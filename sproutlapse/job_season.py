@@ -278,7 +278,7 @@ def _way(path: Path, start: Path) -> str:
 
 def _written(root: Path, out: Path | None, where: Path, found: Found, trays: Sequence[SeasonTray]) -> SeasonSummary:
     """Page and table, and the words to end with."""
-    from sproutlapse.season.page import Season, season_page, summary, typed
+    from sproutlapse.season.page import Season, season_page, summary, table_of, typed
     from sproutlapse.season.trays import season_table, to_do
 
     again = f"sproutlapse run --all {typed(frame_of(_way(root, where)))}" + (" --out ." if out is not None else "")
@@ -293,6 +293,7 @@ def _written(root: Path, out: Path | None, where: Path, found: Found, trays: Seq
     if found.untold:
         names = ", ".join(name for name, _ in found.untold[:MOST_TOLD])
         lines.append(f"Passed over, for they hold photos but no tray.toml: {names}")
+    lines += [f"{row.tray.name}: {row.silent}" for row in table_of(trays) if row.silent][:MOST_TOLD]
     if failed:
         lines.append(
             f"{len(failed)} of {len(trays)} trays could not be done: {', '.join(tray.name for tray in failed)}. "

@@ -122,9 +122,21 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
         raise reel_times.needs_folder(folder)
     must_be_photo_folder(folder)
     own = (folder / TRAY_MARK).exists()
+    found, others, trays = _walked(folder, own)
+    if not found:
+        raise _no_picture(folder, others)
+    if not own and len(trays) > 1:
+        raise _several_trays(folder, sorted(trays, key=natural_order))
+    return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
+
+
+def _walked(folder: Path, own: bool) -> tuple[list[PhotoFile], Counter[str], list[str]]:
+    """The photos in a folder and below it, the endings of all else, and the subfolders that have a tray.toml; where the
+    folder has one of its `own`, these are passed over."""
     found: list[PhotoFile] = []
     others: Counter[str] = Counter()
     seen = {identity(folder)}
+    trays: list[str] = []
     waiting = [(folder, "")]
     while waiting:
         here, prefix = waiting.pop()
@@ -133,8 +145,12 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
                 continue
             if is_folder(entry):
                 inner = Path(entry.path)
-                if (inner / RESULTS_MARK).exists() or (own and (inner / TRAY_MARK).exists()) or identity(inner) in seen:
+                if (inner / RESULTS_MARK).exists() or identity(inner) in seen:
                     continue
+                if (inner / TRAY_MARK).exists():
+                    trays.append(f"{prefix}{entry.name}")
+                    if own:
+                        continue
                 seen.add(identity(inner))
                 waiting.append((inner, f"{prefix}{entry.name}/"))
             elif Path(entry.name).suffix.lower() in PICTURE_ENDINGS:
@@ -143,9 +159,7 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
                     found.append(photo)
             else:
                 others[Path(entry.name).suffix.lower() or "no ending"] += 1
-    if not found:
-        raise _no_picture(folder, others)
-    return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
+    return found, others, trays
 
 
 def _frames(film: Path, times: reel_times.FilmTimes) -> list[PhotoFile]:
@@ -243,6 +257,15 @@ def _photo(entry: os.DirEntry[str], prefix: str) -> PhotoFile | None:
     if not stat.S_ISREG(told.st_mode):
         return None  # a pipe or a device of that name: reading it might never end
     return PhotoFile(frame_of(prefix + entry.name), Path(entry.path), told.st_size, told.st_mtime_ns)
+
+
+def _several_trays(folder: Path, trays: list[str]) -> PhotosError:
+    named = ", ".join(trays[:3]) + (f" and {len(trays) - 3} more" if len(trays) > 3 else "")
+    return PhotosError(
+        f"{len(trays)} folders here have a tray.toml of their own ({named}): each is a tray by itself.",
+        where=str(folder),
+        remedy=f"Name one of them, or run all of them: sproutlapse run --all {folder}",
+    )
 
 
 def _no_picture(folder: Path, others: Counter[str]) -> NoPictureError:

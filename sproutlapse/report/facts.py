@@ -10,11 +10,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from sproutlapse.figures import GIVE_OR_TAKE
 from sproutlapse.growth.kinds import NO_JUDGEMENT
 from sproutlapse.growth.unseen import unseen_since
 from sproutlapse.report.words import amount, as_float, between, clock, day, missing, moment
 from sproutlapse.results import FrameRecord, Results
 
+SAYS_NOTHING_MM = 5.0  # a day: growth that is less sure than this, and than itself, is not told
 LINES_PER_PANEL = 6  # as many lines as there are colours, dashes and markers to tell apart
 PANELS = 6
 POINTS_PER_LINE = 240  # more cannot be seen in a chart of 4.6 inches
@@ -216,7 +218,10 @@ def up_since(row: pd.Series, results: Results) -> str:
 def _growth(row: pd.Series, measure: Measure, results: Results) -> str:
     per_day = as_float(row["growth_mm_per_day"])
     if measure.column == "height_mm" and per_day is not None:
-        said = amount(per_day, "mm a day", as_float(row.get("growth_sd_mm_per_day")), places=1)
+        sd = as_float(row.get("growth_sd_mm_per_day"))
+        if sd is not None and GIVE_OR_TAKE * sd > max(abs(per_day), SAYS_NOTHING_MM):
+            return "not known yet: too few photos"
+        said = amount(per_day, "mm a day", sd, places=1)
         return f"{'+' if per_day > 0.05 else ''}{said}{_period(row, results)}"
     share = as_float(row["rgr_per_day"])
     if measure.column.startswith("canopy") and share is not None:

@@ -99,7 +99,12 @@ def summary(season: Season) -> str:
     """`10 trays, 480 photos; 43 of 50 pots or cells with a plant.`"""
     told = [tray.told for tray in season.trays if tray.told is not None]
     known = [(t.up, t.places) for t in told if t.up is not None]
-    said = f"{counted(len(season.trays), 'tray')}, {counted(sum(tray.photos for tray in season.trays), 'photo')}"
+    shown = [tray for tray in season.trays if tray.told is not None]
+    photos = counted(sum(tray.photos for tray in shown), "photo")
+    without = len(season.trays) - len(shown)
+    said = f"{counted(len(season.trays), 'tray')}, {photos}" + (
+        f" of the {len(shown)} that are done" if without else ""
+    )
     if known:
         said += f"; {sum(up for up, _ in known)} of {sum(of for _, of in known)} pots or cells with a plant"
     return said + "."
@@ -134,7 +139,7 @@ def _silent(tray: SeasonTray, newest: datetime | None) -> str:
     days = behind(tray, newest) / timedelta(days=1)
     if days < SILENT_DAYS:
         return ""
-    return f"{counted(round(days), 'day')} older than the newest photo of all: does its camera run?"
+    return f"{counted(round(days), 'day')} older than the newest photo of all: does its camera run, or is it of another season?"
 
 
 def _stretching(told: TrayTold) -> str:

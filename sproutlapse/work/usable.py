@@ -68,7 +68,19 @@ class FirstUsable:
             return False
         self.photos.append(photo)
         self.looks.append(look)
-        return True
+        self._give_up_odd_ones()
+        return photo in self.photos
+
+    def _give_up_odd_ones(self) -> None:
+        """Leave out photos that came first and are judged bad by those after them: nothing is to be compared with what
+        does not count. Three photos are needed to tell which one is odd."""
+        while len(self.looks) >= STAYS:
+            norm = audit.usual(self.looks)
+            odd = next((k for k, look in enumerate(self.looks) if audit.fault(look, norm)), None)
+            if odd is None:
+                return
+            self.nights += audit.fault(self.looks[odd], norm).startswith(NIGHT)
+            del self.photos[odd], self.looks[odd]
 
     def _offer_other(self, photo: Photo, look: audit.Look) -> bool:
         """A photo of another size: taken if so many of them are there that those of the first size are given up."""

@@ -118,3 +118,15 @@ def test_names_that_are_not_utf_8_are_shown_and_found_again(tmp_path: Path) -> N
     assert path_of(tmp_path, "K\\xfcche/Bl\\xe4tter ü.jpg") == tmp_path / name
     assert path_of(tmp_path, "b\\xe4.jpg") == tmp_path / "b\\xe4.jpg"
     frame_of(name).encode("utf-8")
+
+
+def test_a_folder_above_several_trays_is_not_taken_for_one(tmp_path: Path):
+    for name in ("left", "right"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "a.jpg").write_bytes(b"x")
+        (tmp_path / name / "tray.toml").write_text("")
+    with pytest.raises(PhotosError, match="left, right") as told:
+        photos(tmp_path)
+    assert f"run --all {tmp_path}" in told.value.remedy
+    (tmp_path / "right" / "tray.toml").unlink()
+    assert len(photos(tmp_path)) == 2

@@ -202,3 +202,19 @@ def test_pictures_of_photos_that_were_given_up_are_none_of_the_first_at_one_meas
     assert set(known) == {photo.digest for photo in first.photos}
     assert len(read) == len(set(read))
     assert all(np.array_equal(known[p.digest], picture_of(p.file.path, p.file.frame)) for p in first.photos)
+
+
+def test_a_photo_that_came_first_and_does_not_count_is_not_compared_with(shelf: Path):
+    """Another place, taken by infrared light: grey, with a tint that one photo alone may have."""
+    with Image.open(shelf / FEW[0]) as photo:
+        exif = photo.info["exif"]
+        grey = np.asarray(photo.convert("L"), np.float32)[:, ::-1]
+        tinted = grey[..., None] * [1.0, 0.93, 0.98] + np.random.default_rng(4).normal(0, 2.5, (*grey.shape, 3))
+        Image.fromarray(np.clip(tinted, 0, 255).astype(np.uint8)).save(shelf / FEW[0], exif=exif, quality=85)
+    found, looks = looked_at(shelf)
+    alone = FirstUsable(7)
+    assert alone.offer(found[0], looks[found[0].digest][1])
+    first = first_of(found, looks)
+    assert FEW[0] not in [photo.dated.frame for photo in first.photos]
+    assert len(first.photos) == 7
+    assert first.nights == 1
