@@ -139,7 +139,8 @@ def _silent(tray: SeasonTray, newest: datetime | None) -> str:
     days = behind(tray, newest) / timedelta(days=1)
     if days < SILENT_DAYS:
         return ""
-    return f"{counted(round(days), 'day')} older than the newest photo of all: does its camera run, or is it of another season?"
+    older = f"{counted(round(days), 'day')} older than the newest photo of all"
+    return f"{older}: does its camera run, or is it of another season?"
 
 
 def _stretching(told: TrayTold) -> str:

@@ -68,7 +68,7 @@ def test_a_tray_that_has_no_new_photos_is_told_and_its_work_comes_after_that_of_
     trays = [tray("old", item("trim", "today"), last="2025-03-14T08:00:00"), tray("new", item("trim", "today"))]
     assert [(one.tray.name, one.old) for one in to_do(trays)] == [("new", False), ("old", True)]
     assert [row.silent for row in table_of(trays)] == [
-        "4 days older than the newest photo of all: does its camera run?",
+        "4 days older than the newest photo of all: does its camera run, or is it of another season?",
         "",
     ]
     assert "old as of 14 Mar, 08:00 : trim: A" in words(season_page(Season("s", "", tuple(trays))))
