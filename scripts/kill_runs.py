@@ -32,9 +32,9 @@ from pathlib import Path
 STORE = "store.sqlite"
 # Told by what is seen unfinished in the results folder.
 WRITING = {
-    "tables": ("*.csv.part", "run.json.part", "masks/**/*.part"),
+    "tables": ("*.csv.*.part", "run.json.*.part", "masks/**/*.part"),
     "film": (".film*.part",),
-    "page": ("charts/*.part", "report.html.part"),
+    "page": ("charts/*.part", "report.html.*.part"),
 }
 LITTLE_MORE_S = 0.15
 LOOK_EVERY_S = 0.001
