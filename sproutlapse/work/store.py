@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import secrets
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -39,6 +40,7 @@ _TABLES = (
     "PRIMARY KEY (digest, reference))",
 )
 
+_MARK = "changed"  # key of what each opening that writes leaves
 _OUR_TABLES = frozenset({"about", "files", "looks", "findings"})
 
 _MAY_WRITE = "Check that the folder is there and that you may write in it, or name another with --out."
@@ -95,7 +97,7 @@ class Store:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / NAME
-        self._noted = False
+        self._noted, self._mark = False, ""
         with self._told():
             self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S, check_same_thread=False)
         try:
@@ -133,7 +135,7 @@ class Store:
                 remedy="Copy the folder to a disk that may be written, and take the copy.",
             )
         store = cls.__new__(cls)
-        store.path, store._noted = folder / NAME, False
+        store.path, store._noted, store._mark = folder / NAME, False, ""
         with store._told():
             place = f"file:{quote(os.fsencode(store.path))}?mode=ro&immutable=1"
             store._db = sqlite3.connect(place, uri=True, isolation_level=None)
@@ -242,13 +244,25 @@ class Store:
         with self._told():
             return self._db.execute(statement, values).fetchall()
 
+    def mark(self) -> str:
+        """What the last opening that wrote left here, another one each time; empty where none did so far.
+
+        Neither size nor time of the file tells it: what a killed run wrote may stand in the log alone.
+        """
+        return str(self.about(_MARK) or "")
+
     def _within(self, steps: Iterable[Step]) -> None:
+        steps, mark = list(steps), self._mark
+        if steps and not mark:
+            mark = secrets.token_hex(8)
+            steps.append(("INSERT OR REPLACE INTO about VALUES (?, ?)", (_MARK, _json(mark))))
         with self._told():
             try:
                 self._db.execute("BEGIN IMMEDIATE")
                 for statement, values in steps:
                     self._db.execute(statement, values)
                 self._db.execute("COMMIT")
+                self._mark = mark
             except sqlite3.Error:
                 with suppress(sqlite3.Error):
                     self._db.execute("ROLLBACK")
