@@ -277,7 +277,7 @@ class Store:
                     self._db.execute(statement, values)
                 self._db.execute("COMMIT")
                 self._mark = mark
-            except sqlite3.Error:
+            except BaseException:  # also a value that cannot be kept, or the keyboard
                 with suppress(sqlite3.Error):
                     self._db.execute("ROLLBACK")
                 raise

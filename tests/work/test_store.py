@@ -68,6 +68,17 @@ def test_a_number_that_is_none_does_not_get_into_the_store(tmp_path: Path):
         assert store.looks() == {}
 
 
+def test_a_writing_that_cannot_be_ended_leaves_the_store_as_it_was_and_usable(tmp_path: Path):
+    with Store(tmp_path) as store:
+        store.set_scanned([Scanned("a", 10, 1, "d", "[]")])
+        with pytest.raises(OverflowError):  # a size that no data base holds, after the old list was deleted
+            store.set_scanned([Scanned("b", 2**70, 1, "d", "[]")])
+        assert set(store.scanned()) == {"a"}
+        store.set_scanned([Scanned("c", 10, 1, "d", "[]")])
+    with Store(tmp_path) as store:
+        assert set(store.scanned()) == {"c"}
+
+
 def test_one_process_at_a_time(tmp_path: Path):
     with Store(tmp_path), pytest.raises(ResultsError, match="in use by another run"):
         Store(tmp_path)
