@@ -79,3 +79,7 @@ class RememberingStore(Store):
     def drop_other_references(self, *references: str) -> None:
         super().drop_other_references(*references)
         self._memory.found = {name: found for name, found in self._memory.found.items() if name in references}
+
+    def drop_looks(self, values: dict[str, Any]) -> None:
+        super().drop_looks(values)
+        self._memory.looks = {}

@@ -201,8 +201,7 @@ class Store:
 
     def set_about(self, values: dict[str, Any]) -> None:
         """Keep values of the run as a whole, all or none."""
-        rows = [(key, _json(value)) for key, value in values.items()]
-        self._within([("INSERT OR REPLACE INTO about VALUES (?, ?)", row) for row in rows])
+        self._within(_about(values))
 
     def scanned(self) -> dict[str, Scanned]:
         """Files as last read, by frame."""
@@ -219,6 +218,10 @@ class Store:
         rows = self._read("SELECT digest, damaged, look FROM looks")
         with self._understood():
             return {digest: (damaged, json.loads(look)) for digest, damaged, look in rows}
+
+    def drop_looks(self, values: dict[str, Any]) -> None:
+        """Forget all looks, and keep values of the run as a whole in the same go."""
+        self._within([("DELETE FROM looks", ()), *_about(values)])
 
     def measured(self, reference: str) -> dict[str, Findings]:
         """Findings under a reference by digest, without label pictures."""
@@ -317,6 +320,11 @@ class Store:
         else:
             what, remedy = _TROUBLES.get(kind, (f"the store cannot be used ({error}).", _MAY_WRITE))
         return ResultsError(what, where=str(self.path), remedy=remedy)
+
+
+def _about(values: dict[str, Any]) -> list[Step]:
+    rows = [(key, _json(value)) for key, value in values.items()]
+    return [("INSERT OR REPLACE INTO about VALUES (?, ?)", row) for row in rows]
 
 
 def _untouched(path: Path) -> sqlite3.Connection:
