@@ -121,6 +121,14 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
     if times not in (None, reel_times.FilmTimes(), reel_times.ANY_TIMES):
         raise reel_times.needs_folder(folder)
     must_be_photo_folder(folder)
+    found, others = _below(folder)
+    if not found:
+        raise _no_picture(folder, others)
+    return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
+
+
+def _below(folder: Path) -> tuple[list[PhotoFile], Counter[str]]:
+    """Its photos, subfolders included; and the endings of what else there is, with how often."""
     own = (folder / TRAY_MARK).exists()
     found: list[PhotoFile] = []
     others: Counter[str] = Counter()
@@ -143,9 +151,7 @@ def photos(folder: Path, times: reel_times.FilmTimes | None = None) -> list[Phot
                     found.append(photo)
             else:
                 others[Path(entry.name).suffix.lower() or "no ending"] += 1
-    if not found:
-        raise _no_picture(folder, others)
-    return _told_apart(sorted(found, key=lambda photo: natural_order(photo.frame)))
+    return found, others
 
 
 def _frames(film: Path, times: reel_times.FilmTimes) -> list[PhotoFile]:
