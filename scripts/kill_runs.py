@@ -32,14 +32,15 @@ from pathlib import Path
 STORE = "store.sqlite"
 # Told by what is seen unfinished in the results folder.
 WRITING = {
-    "tables": ("*.csv.part", "run.json.part", "masks/**/*.part"),
+    "tables": ("*.csv.*.part", "run.json.*.part", "masks/**/*.part"),
     "film": (".film*.part",),
-    "page": ("charts/*.part", "report.html.part"),
+    "page": ("charts/*.part", "report.html.*.part"),
 }
 LITTLE_MORE_S = 0.15
 LOOK_EVERY_S = 0.001
 ENDED_S = 20.0  # in which workers have to see that their run was killed
 LONGEST_S = 1800.0
+MOST_IDLE = 3  # rounds in a row of which every run ended before it was killed
 
 
 @dataclass
@@ -195,6 +196,20 @@ def one_round(
     return kills
 
 
+def all_rounds(one: Callable[[int, int], list[Killed]], wanted: int) -> tuple[list[Killed], int]:
+    """Rounds until there are so many kills, and their number; `one` is asked with its number and the kills wanted."""
+    kills: list[Killed] = []
+    number = idle = 0
+    while len(kills) < wanted:
+        number += 1
+        new = one(number, wanted - len(kills))
+        kills += new
+        idle = 0 if new else idle + 1
+        if idle == MOST_IDLE:
+            raise Leftover(f"{idle} rounds in a row ended before any kill: take more or larger photos")
+    return kills, number
+
+
 def main() -> None:
     """Kill, go on, compare."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -212,16 +227,16 @@ def main() -> None:
     log = largest_log(started(given.folder, results, given.workers), results)
     alone = Alone(time.monotonic() - begun, log, hashes(results))
     print(f"left alone: {alone.seconds:.1f} s by the clock, {len(alone.files)} files, {findings(results)} findings")
-    kills: list[Killed] = []
-    number = 0
-    while len(kills) < given.kills:
-        number += 1
+
+    def one(number: int, most: int) -> list[Killed]:
         print(f"round {number}", flush=True)
         out = given.out / f"round-{number}" / "results"
         out.parent.mkdir()
-        start = partial(started, given.folder, out, given.workers)
-        kills += one_round(start, out, chance, given.kills - len(kills), alone)
+        told = one_round(partial(started, given.folder, out, given.workers), out, chance, most, alone)
         shutil.rmtree(out.parent)
+        return told
+
+    kills, number = all_rounds(one, given.kills)
     torn = sum(bool(one.unfinished) for one in kills)
     files = len(alone.files)
     print(

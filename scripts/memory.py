@@ -7,6 +7,9 @@ PHOTOS are enlarged as in `costs.py`. What each process holds is read ten times 
 the most that it ever held by the system's own count, and the most that all held at once. With `--limit-mb` the run is
 stopped as soon as all together hold more, as a machine with so little memory would do; memory that two processes share
 counts twice there, so the check is on the safe side.
+
+It ends well if no worker ever held more than 400 MiB, and if neither the main process nor all at once held more than a
+tenth above what they held with the fewest photos.
 """
 
 from __future__ import annotations
@@ -26,6 +29,7 @@ from large_photos import large_photos, some_of
 
 EVERY_S = 0.1
 MOST_WORKER_MIB = 400.0
+MOST_GROWTH = 1.10  # of the main process and of all together, over what they held with the fewest photos
 MIB = 2**20
 PROC = Path("/") / "proc"
 
@@ -98,6 +102,22 @@ def _command_of(pid: int) -> str:
         return ""
 
 
+def shortcomings(peaks: dict[int, Peak]) -> list[str]:
+    """What is not as it should be, by the number of photos."""
+    few = peaks[min(peaks)]
+    told = []
+    for count, peak in sorted(peaks.items()):
+        if peak.over:
+            told.append(f"{count} photos: all together held more than the limit")
+        if any(mib > MOST_WORKER_MIB for mib in peak.workers.values()):
+            told.append(f"{count} photos: a worker held more than {MOST_WORKER_MIB:.0f} MiB")
+        for who, now, least in (("the main process", peak.main, few.main), ("all", peak.together, few.together)):
+            if now > MOST_GROWTH * least:
+                more = f"{now:.0f} MiB, more than {MOST_GROWTH:g} times the {least:.0f} MiB with {min(peaks)}"
+                told.append(f"{count} photos: {who} held {more}")
+    return told
+
+
 def main() -> int:
     """Make the photos, run, tell."""
     ask = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -113,23 +133,23 @@ def main() -> int:
         ask.error("this reads /proc, which only Linux has")
     most = max(said.counts)
     large = large_photos(said.photos, said.out / f"photos-{said.megapixels}mp-{most}", most, said.megapixels)
-    short = 0
+    peaks = {}
     for count in said.counts:
         folder = large if count == most else some_of(large, large.with_name(f"{large.name}-{count}"), count)
         results = said.out / f"results-{said.megapixels}mp-{count}"
         shutil.rmtree(results, ignore_errors=True)
         command = [sys.executable, "-m", "sproutlapse", "run", str(folder), "--out", str(results), "-q"]
         command += ["--workers", str(said.workers), *([] if said.film else ["--no-film", "--no-report"])]
-        peak = watched(command, said.limit_mb)
+        peak = peaks[count] = watched(command, said.limit_mb)
         workers = ", ".join(f"{mib:.0f}" for mib in peak.workers.values()) or "none"
         print(
             f"{count:5d} photos of {said.megapixels} megapixels: main process {peak.main:.0f} MiB, workers {workers} "
             f"MiB, all at once {peak.together:.0f} MiB, {peak.seconds:.0f} s{' STOPPED: over' if peak.over else ''}",
             flush=True,
         )
-        short += peak.over or any(mib > MOST_WORKER_MIB for mib in peak.workers.values())
-    print("OK" if not short else f"SHORT: a worker may hold {MOST_WORKER_MIB:.0f} MiB at most")
-    return min(1, short)
+    short = shortcomings(peaks)
+    print("\n".join(f"SHORT: {what}" for what in short) or "OK")
+    return 1 if short else 0
 
 
 if __name__ == "__main__":

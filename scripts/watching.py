@@ -111,6 +111,20 @@ def spent_s(process: subprocess.Popen[bytes]) -> float:
     return sum(sum(p.cpu_times()[:4]) if p is one else sum(p.cpu_times()[:2]) for p in [one, *one.children()])
 
 
+def tell(late: list[float], equal: list[bool], told: Path) -> None:
+    """All figures over the two turns."""
+    for name, some in (("first 7", late[:7]), ("later", late[7:])):
+        within = sum(s <= 2 for s in some)
+        print(
+            f"{name}: median {statistics.median(some):.2f} s, worst {max(some):.2f} s, {within} of {len(some)} in 2 s"
+        )
+    print(f"equal to a run: {equal.count(True)} of {len(equal)}")
+    sent = [json.loads(line) for line in told.read_text("utf-8").splitlines()] if told.is_file() else []
+    keys = [(one["sowing"], event["time"], event["plant"], event["event"]) for one in sent for event in one["events"]]
+    print(f"{len(sent)} messages, {len(keys) - len(set(keys))} events told twice")
+    print(f"cores {os.cpu_count()}, load {os.getloadavg()[0]:.1f}")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("scene", type=Path)
@@ -155,16 +169,7 @@ def main() -> None:
                 process.send_signal(signal.SIGTERM)
                 print(f"ended by SIGTERM with status {process.wait(30)}")
     writer.stdin.close()
-    for name, some in (("first 7", late[:7]), ("later", late[7:])):
-        within = sum(s <= 2 for s in some)
-        print(
-            f"{name}: median {statistics.median(some):.2f} s, worst {max(some):.2f} s, {within} of {len(some)} in 2 s"
-        )
-    print(f"equal to a run: {equal.count(True)} of {len(equal)}")
-    sent = [json.loads(line) for line in told.read_text("utf-8").splitlines()] if told.is_file() else []
-    keys = [(one["sowing"], event["time"], event["plant"], event["event"]) for one in sent for event in one["events"]]
-    print(f"{len(sent)} messages, {len(keys) - len(set(keys))} events told twice")
-    print(f"cores {os.cpu_count()}, load {os.getloadavg()[0]:.1f}")
+    tell(late, equal, told)
 
 
 if __name__ == "__main__":

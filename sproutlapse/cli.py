@@ -6,7 +6,6 @@ Everything heavy is imported inside the commands, so that `--help` answers at on
 from __future__ import annotations
 
 import sys
-from contextlib import nullcontext
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -16,10 +15,10 @@ import typer
 from sproutlapse import __version__
 from sproutlapse.cli_compare import compare, plan, sheets
 from sproutlapse.cli_film import film
+from sproutlapse.cli_run import run
 from sproutlapse.cli_watch import watch
 from sproutlapse.plainly import EXIT_CODES, plainly
 from sproutlapse.progress import progress_for
-from sproutlapse.spent import noting, part, table
 
 # ruff: noqa: PLC0415, PLR0917 - imports stand inside the commands, and a command has as many parameters as options
 
@@ -54,16 +53,9 @@ Folder = Annotated[
 ]
 Results = Annotated[Path, typer.Argument(metavar="RESULTS", help="The results folder that `run` made.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
-Timings = Annotated[bool, typer.Option("--timings", help="Print at the end where the time went.")]
 Workers = Annotated[
     int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
 ]
-Cluster = Annotated[
-    str | None,
-    typer.Option(metavar="ADDRESS", help="Measure on the workers of this Dask scheduler: tcp://HOST:8786."),
-]
-
-
 Begins = Annotated[
     str | None,
     typer.Option(
@@ -89,82 +81,7 @@ def _every_command(
     """Options that stand before any command."""
 
 
-@app.command()
-def run(
-    folder: Annotated[
-        Path | None, typer.Argument(metavar="FOLDER", help="The folder with the photos, a film, or --all ROOT.")
-    ] = None,
-    season: Annotated[
-        Path | None,
-        typer.Option("--all", metavar="ROOT", help="Every folder below ROOT with photos and a tray.toml, in one go."),
-    ] = None,
-    tray: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="What stands in view.", show_default="tray.toml in FOLDER, beside a film"),
-    ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(metavar="RESULTS", help="Where results go.", show_default="FOLDER-results beside FOLDER"),
-    ] = None,
-    masks: Annotated[bool, typer.Option("--masks", help="Write a picture of what was taken for plant, too.")] = False,
-    no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
-    no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
-    workers: Workers = None,
-    cluster: Cluster = None,
-    timings: Timings = False,
-    begins: Begins = None,
-    every: Annotated[
-        float | None, typer.Option(min=0.001, metavar="MINUTES", help="Of a film: minutes from frame to frame.")
-    ] = None,
-    quiet: Quiet = False,
-) -> None:
-    """Measure the photos: tables, report and film.
-
-    Run it again on a folder that grew: only new photos are measured. With --all: every tray below ROOT, and a page over
-    all of them.
-    """
-    if (folder is None) == (season is None):
-        raise typer.BadParameter("name a FOLDER, or the folder above all trays with --all")
-    if season is not None and tray is not None:
-        raise typer.BadParameter("--tray goes with one FOLDER; with --all each tray has its own tray.toml")
-    if season is not None and timings:
-        raise typer.BadParameter("--timings goes with one FOLDER: several trays are worked on at once")
-    if season is not None and (begins is not None or every is not None):
-        raise typer.BadParameter("--begins and --every go with one film, not with --all")
-    if workers is not None and cluster is not None:
-        raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
-    with plainly(), noting(timings) as spent:
-        with part("start"):
-            from sproutlapse.job import run_job
-            from sproutlapse.work.cluster import joined
-
-        progress = progress_for(quiet=quiet)
-        with joined(cluster) if cluster else nullcontext() as crew:
-            if season is not None:
-                from sproutlapse.job_season import Wanted, season_job
-
-                wanted = Wanted(masks=masks, film=not no_film, report=not no_report)
-                told = season_job(season, out=out, wanted=wanted, workers=workers, progress=progress, crew=crew)
-                _tell(told.lines, quiet)
-                raise SystemExit(1 if told.failed else 0)
-            assert folder is not None
-            from sproutlapse.frames.reel_times import film_times
-
-            summary = run_job(
-                folder,
-                film_times=film_times(begins, every),
-                tray_path=tray,
-                out=out,
-                masks=masks,
-                film=not no_film,
-                report=not no_report,
-                workers=workers,
-                progress=progress,
-                crew=crew,
-            )
-        _tell(summary.lines, quiet)
-        if timings:
-            _tell(["", *table(spent, spent.whole(), summary.photos)], False)
+app.command()(run)
 
 
 @app.command()

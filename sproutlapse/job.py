@@ -98,11 +98,7 @@ def run_job(
         steps.measure(now.scanned.photos, now.begun.shared)
         whole, said = steps.finish(now)
         own.close()  # film and page need the memory
-        write_tables_of(whole, masks=masks)
-        summary = people(whole, store, film=film, report=report, progress=progress, said=said)
-        if report and not isinstance(progress, Silent):
-            keep_looked(store, whole)
-        return summary
+        return _written(whole, store, masks=masks, film=film, report=report, progress=progress, said=said)
 
 
 def load_ahead(*, film: bool, report: bool) -> None:
@@ -131,11 +127,7 @@ def report_job(results: Path, *, progress: Progress) -> JobSummary:
     """
     with opened(results) as store:
         whole = with_looked(store, again(store, results))
-        write_tables_of(whole, masks=False)
-        summary = people(whole, store, film=False, report=True, progress=progress)
-        if not isinstance(progress, Silent):
-            keep_looked(store, whole)
-        return summary
+        return _written(whole, store, masks=False, film=False, report=True, progress=progress)
 
 
 def open_results(results: Path) -> Results:
@@ -203,6 +195,24 @@ def write_tables_of(results: Results, *, masks: bool) -> None:
 
     with part("tables"):
         write_tables(results, masks=masks)
+
+
+def _written(
+    whole: Results,
+    store: Store,
+    *,
+    masks: bool,
+    film: bool,
+    report: bool,
+    progress: Progress,
+    said: Sequence[str] = (),
+) -> JobSummary:
+    """Tables, then what is for people; what a person saw of it is kept."""
+    write_tables_of(whole, masks=masks)
+    summary = people(whole, store, film=film, report=report, progress=progress, said=said)
+    if report and not isinstance(progress, Silent):
+        keep_looked(store, whole)
+    return summary
 
 
 def people(

@@ -75,14 +75,30 @@ def may_go_on(store: Store, measuring: int) -> None:
     ResultsError
         If so.
     """
-    last = store.about(WRITTEN) or [store.about("version") or "", store.about("measuring") or 0]
+    last = _last(store)
     if last[1] > measuring or _numbers(last[0]) > _numbers(__version__):
         raise _of_later(store, last[0], "Update sproutlapse, or name another folder with --out.")
+
+
+def forget_other_looks(store: Store, measuring: int) -> None:
+    """Forget what was seen of photos by another way of measuring: the numbers of its looks are others, and what it
+    could not decode this one may.
+
+    That this way looks now is kept at once, so that a run that is broken off loses none of its own.
+    """
+    if _last(store)[1] != measuring:
+        store.drop_looks({WRITTEN: [__version__, measuring]})
 
 
 def goes_on(store: Store, measuring: int) -> None:
     """Keep that this version writes there now."""
     store.set_about({WRITTEN: [__version__, measuring]})
+
+
+def _last(store: Store) -> tuple[str, int]:
+    """Version and way of measuring of the run that wrote there last, also of one that was broken off."""
+    version, measuring = store.about(WRITTEN) or (store.about("version"), store.about("measuring"))
+    return str(version or ""), int(measuring or 0)
 
 
 def must_be_read(store: Store, results: Path, measuring: int) -> None:

@@ -15,7 +15,7 @@ from sproutlapse import __version__, spent
 from sproutlapse.frames import audit, decode
 from sproutlapse.frames.find import PhotoFile
 from sproutlapse.frames.reel_times import FilmTimes
-from sproutlapse.job_again import Before, again_in_words, goes_on, may_go_on
+from sproutlapse.job_again import Before, again_in_words, forget_other_looks, goes_on, may_go_on
 from sproutlapse.job_cover import STAYS_OFF, Beginning, tray_uncovered, uncovered
 from sproutlapse.job_looked import with_looked
 from sproutlapse.job_reel import keep_times, notes_of
@@ -122,7 +122,8 @@ class Steps:
     film_times: FilmTimes | None = None
 
     def take_up(self) -> None:
-        """Before the first round: results of a later version are left alone, what a broken run left beside is cleared.
+        """Before the first round: results of a later version are left alone, looks of an earlier way of measuring are
+        forgotten, what a broken run left beside is cleared.
 
         Raises
         ------
@@ -130,6 +131,7 @@ class Steps:
             If a later version wrote there.
         """
         may_go_on(self.store, MEASURING)
+        forget_other_looks(self.store, MEASURING)
         clear_leftovers(self.out)
 
     def begin(self, files: Sequence[PhotoFile], given: Given) -> Round:

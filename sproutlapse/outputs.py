@@ -291,7 +291,7 @@ def _write_masks(results: Results) -> None:
         put(path, labels_enlarged(own, record.size or (0, 0)))
         written.add(path)
         taken.add(str(path).casefold())
-    for path in sorted(folder.rglob("*.png")) + sorted(folder.rglob("*.png.part")):
+    for path in sorted(folder.rglob("*.png")):
         if path not in written:
             path.unlink(missing_ok=True)
 

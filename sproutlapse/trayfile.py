@@ -361,7 +361,7 @@ def _one_line(text: str) -> str:
 
 
 def _replace(path: Path, text: str) -> None:
-    part = path.with_name(f".{path.name}.part")
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with part.open("w", encoding="utf-8", newline="\n") as file:
             file.write(text.rstrip("\n") + "\n")

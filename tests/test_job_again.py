@@ -14,6 +14,8 @@ from shelf_photos import FEW, halve, run, written
 from sproutlapse.errors import PhotosError, ResultsError
 from sproutlapse.film.options import FilmOptions
 from sproutlapse.job import film_job, report_job
+from sproutlapse.job_again import forget_other_looks
+from sproutlapse.job_steps import MEASURING
 from sproutlapse.progress import Silent
 from sproutlapse.work.store import NAME, Store
 
@@ -246,6 +248,44 @@ def test_results_of_an_earlier_version_are_measured_again_and_until_then_not_rea
     summary = run(shelf_run, masks=True)
     assert "measured again, since this version of sproutlapse measures otherwise" in " ".join(summary.lines)
     assert written(out) == written(few)
+
+
+def looks_as_of(out: Path, measuring: int, *, ended: bool) -> None:
+    """Let the looks be those of another way of measuring: one photo smaller than it is, one not to be decoded."""
+    with closing(sqlite3.connect(out / NAME)) as db, db:
+        one, other = (row[0] for row in db.execute("SELECT digest FROM files ORDER BY frame DESC LIMIT 2"))
+        db.execute("UPDATE looks SET look = json_set(look, '$.width', 1) WHERE digest = ?", (one,))
+        db.execute("UPDATE looks SET damaged = 'cut off', look = '{}' WHERE digest = ?", (other,))
+        db.execute("UPDATE about SET value = json_set(value, '$[1]', ?) WHERE key = 'written_by'", (measuring,))
+        db.execute("UPDATE findings SET reference = 'old'")
+        if ended:
+            db.execute("UPDATE about SET value = ? WHERE key = 'measuring'", (str(measuring),))
+            db.execute("UPDATE about SET value = '\"old\"' WHERE key = 'reference'")
+        else:
+            db.execute("DELETE FROM about WHERE key IN ('measuring', 'version', 'reference')")
+
+
+@pytest.mark.parametrize("ended", [True, False])
+def test_looks_of_another_way_of_measuring_are_not_taken_for_ours(shelf_run: Path, few: Path, ended: bool):
+    out = shelf_run.with_name("photos-results")
+    looks_as_of(out, MEASURING - 1, ended=ended)
+    assert written(run(shelf_run, masks=True).out) == written(few)
+
+
+def test_a_run_that_was_broken_off_keeps_its_looks(shelf: Path, tmp_path: Path):
+    out = shelf.with_name("photos-results")
+    assert broken_off(shelf, tmp_path / "killed.py", after=3, workers=1) != 0
+    with Store(out) as store:
+        looks = store.looks()
+        assert looks
+        assert store.about("measuring") is None
+        forget_other_looks(store, MEASURING)
+        assert store.looks() == looks
+        forget_other_looks(store, MEASURING + 1)
+        assert store.looks() == {}
+        store.keep("photo", "", {}, "", None)
+        forget_other_looks(store, MEASURING + 1)
+        assert set(store.looks()) == {"photo"}
 
 
 @pytest.mark.parametrize("written_by", ['["0.1.0", 9999]', '["99.0", 1]'])

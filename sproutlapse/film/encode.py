@@ -198,10 +198,7 @@ def film_file(out: Path, *, size: tuple[int, int], rate: Fraction, level: str, k
             writer.finish()
         if kind == "gif":
             write_gif(between, beside, rate)
-        # Else a disk may know the new name before it holds the film, when the power fails.
-        with beside.open("rb+") as whole:
-            os.fsync(whole.fileno())
-        beside.replace(out)
+        _into_place(beside, out)
     except (av.error.FFmpegError, OSError) as trouble:
         raise ResultsError(
             f"the film could not be written: {_reason(trouble)}",
@@ -213,6 +210,13 @@ def film_file(out: Path, *, size: tuple[int, int], rate: Fraction, level: str, k
         for left in (beside, between):
             with contextlib.suppress(OSError):
                 left.unlink(missing_ok=True)
+
+
+def _into_place(beside: Path, out: Path) -> None:
+    # Else a disk may know the new name before it holds the film, when the power fails.
+    with beside.open("rb+") as whole:
+        os.fsync(whole.fileno())
+    beside.replace(out)
 
 
 def _must_encode(kind: Kind, out: Path) -> None:

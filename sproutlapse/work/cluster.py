@@ -114,7 +114,7 @@ class ClusterCrew(Crew):
 
     @property
     def unlike(self) -> Sequence[str]:
-        """In what workers that measured differ from this machine."""
+        """In what workers that measured differ from this machine; of the last call of `measure`."""
         return tuple(self._unlike)
 
     def get_ready(self, photos: int) -> None:
@@ -128,6 +128,7 @@ class ClusterCrew(Crew):
         if not tasks:
             return
         self.get_ready(len(tasks))
+        self._unlike = {}
         round_ = _Round(self, tasks, pickle.dumps(Bench(replace(shared), this_machine().tool), protocol=5))
         while round_.todo or round_.flying:
             round_.send()
@@ -193,7 +194,11 @@ def joined(address: str) -> ClusterCrew:
         If the scheduler does not answer, or a worker cannot take part.
     """
     crew = ClusterCrew(address)
-    crew.get_ready(1)
+    try:
+        crew.get_ready(1)
+    except BaseException:
+        crew.close()
+        raise
     return crew
 
 

@@ -61,7 +61,8 @@ class Crew(Protocol):
 
     @property
     def unlike(self) -> Sequence[str]:
-        """In what workers differ from this machine, so far, where that may change the last digits of what they find."""
+        """In what workers that measured differ from this machine, where that may change the last digits of what they
+        find: of the last call of `measure`, as far as it came."""
         ...
 
     def close(self) -> None:

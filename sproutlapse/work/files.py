@@ -45,6 +45,12 @@ def told_apart(plain: str, name: str) -> str:
     return f"{plain}-{hashlib.sha256(name.encode('utf-8')).hexdigest()[:_DIGITS]}"
 
 
+def beside_of(path: Path) -> Path:
+    """Where a file is written before it is moved into place: another place for each process, and the number in it tells
+    the next run whose it is."""
+    return path.with_name(f"{path.name}.{os.getpid()}.part")
+
+
 def put(path: Path, data: bytes) -> None:
     """Write a file whole, or leave the old one; a file that holds the same bytes already is not touched.
 
@@ -53,7 +59,7 @@ def put(path: Path, data: bytes) -> None:
     ResultsError
         If the disk is full or the folder may not be written.
     """
-    beside = path.with_name(path.name + ".part")
+    beside = beside_of(path)
     try:
         if path.is_file() and path.stat().st_size == len(data) and path.read_bytes() == data:
             return

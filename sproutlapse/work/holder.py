@@ -98,6 +98,15 @@ def keeps_locks(folder: Path) -> bool:
     return True
 
 
+def runs(pid: int) -> bool:
+    """Whether a process of this number runs on this machine. False on Windows, where that is not asked: no file can be
+    taken from a process there that has it open."""
+    born = _born(pid)
+    if born is not None:
+        return born != ""
+    return sys.platform != "win32" and _answers(pid) is not False
+
+
 def _lives(holder: Holder) -> bool | None:
     """Whether the process of a note still runs; None where that cannot be known from here."""
     if holder.host != socket.gethostname():
@@ -107,8 +116,13 @@ def _lives(holder: Holder) -> bool | None:
         return born != "" and born == holder.born
     if sys.platform == "win32":
         return None  # signal 0 would end it there
+    return _answers(holder.pid)
+
+
+def _answers(pid: int) -> bool | None:
+    """Whether a process can be asked to do nothing; None where another person's may not be asked."""
     try:
-        os.kill(holder.pid, 0)
+        os.kill(pid, 0)
     except ProcessLookupError:
         return False
     except OSError:

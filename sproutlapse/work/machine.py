@@ -13,13 +13,16 @@ import cv2
 
 from sproutlapse import __version__
 
-# The libraries that a measurement passes through, by the name under which each may be installed.
+# The libraries that a measurement passes through, by the name under which each may be installed; two are extras.
 LIBRARIES = {
     "numpy": ("numpy",),
     "opencv": ("opencv-python-headless", "opencv-python", "opencv-contrib-python-headless", "opencv-contrib-python"),
     "scikit-image": ("scikit-image",),
     "scipy": ("scipy",),
     "simplejpeg": ("simplejpeg",),
+    "pillow": ("pillow",),  # decodes what is no JPEG
+    "pillow-heif": ("pillow-heif",),
+    "rawpy": ("rawpy",),
 }
 # What a photo's findings are made by, below the folder of the package.
 MEASURED_BY = ("frames/*.py", "vision/*.py", "work/engine.py", "tray.py")
@@ -34,7 +37,7 @@ class Machine:
     tool
         Version of sproutlapse and a digest of the code that measures.
     versions
-        Python and each library, as (name, version).
+        Python and each library, as (name, version); "none" for one that is not installed.
     processor
         Vector instructions that OpenCV uses there: other ones change the last bits of a sum.
     """
@@ -66,7 +69,7 @@ def _installed(names: tuple[str, ...]) -> str:
             return version(name)
         except PackageNotFoundError:
             continue
-    return "unknown"
+    return "none"
 
 
 def _code() -> str:

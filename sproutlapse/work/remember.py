@@ -16,19 +16,19 @@ class Memory:
 
     Attributes
     ----------
-    stamp
-        Size and time of its file when it was closed.
+    mark
+        Of its last change when it was closed, see `Store.mark`.
     looks, found
         As the store tells them; `found` by reference.
     """
 
-    stamp: tuple[int, int] | None = None
+    mark: str = ""
     looks: dict[str, tuple[str, dict[str, Any]]] | None = None
     found: dict[str, dict[str, Findings]] = field(default_factory=dict)
 
     def forget(self) -> None:
         """Read all of it again next time."""
-        self.stamp, self.looks, self.found = None, None, {}
+        self.mark, self.looks, self.found = "", None, {}
 
 
 class RememberingStore(Store):
@@ -50,13 +50,13 @@ class RememberingStore(Store):
     def __init__(self, folder: Path, memory: Memory) -> None:
         self._memory = memory
         super().__init__(folder)
-        # Nobody writes from here on: the store is ours alone while it is open.
-        if memory.stamp is None or memory.stamp != _stamp(self.path):
+        # Nobody else writes from here on: the store is ours alone while it is open.
+        if not memory.mark or memory.mark != self.mark():
             memory.forget()
 
     def close(self) -> None:
+        self._memory.mark = self._mark or self._memory.mark
         super().close()
-        self._memory.stamp = _stamp(self.path)
 
     def looks(self) -> dict[str, tuple[str, dict[str, Any]]]:
         if self._memory.looks is None:
@@ -80,10 +80,6 @@ class RememberingStore(Store):
         super().drop_other_references(*references)
         self._memory.found = {name: found for name, found in self._memory.found.items() if name in references}
 
-
-def _stamp(path: Path) -> tuple[int, int] | None:
-    try:
-        told = path.stat()
-    except OSError:
-        return None
-    return told.st_size, told.st_mtime_ns
+    def drop_looks(self, values: dict[str, Any]) -> None:
+        super().drop_looks(values)
+        self._memory.looks = {}

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import json
 import os
+import secrets
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -39,6 +40,9 @@ _TABLES = (
     "PRIMARY KEY (digest, reference))",
 )
 
+_MARK = "changed"  # key of what each opening that writes leaves
+_TABLES_THERE = "SELECT name FROM sqlite_master WHERE type = 'table'"
+_ABOUT = "SELECT value FROM about WHERE key = ?"
 _OUR_TABLES = frozenset({"about", "files", "looks", "findings"})
 
 _MAY_WRITE = "Check that the folder is there and that you may write in it, or name another with --out."
@@ -95,7 +99,8 @@ class Store:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / NAME
-        self._noted = False
+        self._noted, self._mark = False, ""
+        self._look_first()
         with self._told():
             self._db = sqlite3.connect(self.path, isolation_level=None, timeout=WAIT_S, check_same_thread=False)
         try:
@@ -133,10 +138,9 @@ class Store:
                 remedy="Copy the folder to a disk that may be written, and take the copy.",
             )
         store = cls.__new__(cls)
-        store.path, store._noted = folder / NAME, False
+        store.path, store._noted, store._mark = folder / NAME, False, ""
         with store._told():
-            place = f"file:{quote(os.fsencode(store.path))}?mode=ro&immutable=1"
-            store._db = sqlite3.connect(place, uri=True, isolation_level=None)
+            store._db = _untouched(store.path)
         try:
             store._must_be_ours()
         except BaseException:
@@ -144,19 +148,31 @@ class Store:
             raise
         return store
 
+    def _look_first(self) -> None:
+        """Stop before a data base that this version does not wholly know is opened to be written, which changes its
+        head. What stands in a log alone is not seen so; that is seen when it is open."""
+        # What is broken, or is just being written, is told when it is opened under the lock.
+        with suppress(sqlite3.Error, ValueError, TypeError), closing(_untouched(self.path)) as db:
+            there = {str(row[0]) for row in db.execute(_TABLES_THERE)}
+            rows = db.execute(_ABOUT, ("layout",)).fetchall() if "about" in there else []
+            self._must_be_known(there, json.loads(rows[0][0]) if rows else None)
+
     def _must_be_ours(self) -> None:
-        """Make the tables of a new store; stop before one that this version does not wholly know is touched."""
-        there = {str(row[0]) for row in self._read("SELECT name FROM sqlite_master WHERE type = 'table'")}
-        if not there <= _OUR_TABLES:
-            raise ResultsError(
-                "this data base is another program's, or of a later version.", where=str(self.path), remedy=_OTHER
-            )
-        layout = self.about("layout") if "about" in there else None
+        """Make the tables of a new store; stop at one that this version does not wholly know."""
+        there = {str(row[0]) for row in self._read(_TABLES_THERE)}
+        layout = self.about("layout") if there <= _OUR_TABLES and "about" in there else None
+        self._must_be_known(there, layout)
         if layout is None:
             # In one go with its number, so that a store is either wholly there or not at all.
             number = ("INSERT OR REPLACE INTO about VALUES (?, ?)", ("layout", _json(LAYOUT)))
             self._within([*((statement, ()) for statement in _TABLES), number])
-        elif layout != LAYOUT:
+
+    def _must_be_known(self, there: set[str], layout: Any) -> None:
+        if not there <= _OUR_TABLES:
+            raise ResultsError(
+                "this data base is another program's, or of a later version.", where=str(self.path), remedy=_OTHER
+            )
+        if layout not in (None, LAYOUT):
             raise ResultsError(
                 f"these results were written by another version (layout {layout}, this one writes {LAYOUT}).",
                 where=str(self.path),
@@ -179,14 +195,13 @@ class Store:
 
     def about(self, key: str) -> Any:
         """A value of the run as a whole, or None."""
-        rows = self._read("SELECT value FROM about WHERE key = ?", (key,))
+        rows = self._read(_ABOUT, (key,))
         with self._understood():
             return json.loads(rows[0][0]) if rows else None
 
     def set_about(self, values: dict[str, Any]) -> None:
         """Keep values of the run as a whole, all or none."""
-        rows = [(key, _json(value)) for key, value in values.items()]
-        self._within([("INSERT OR REPLACE INTO about VALUES (?, ?)", row) for row in rows])
+        self._within(_about(values))
 
     def scanned(self) -> dict[str, Scanned]:
         """Files as last read, by frame."""
@@ -203,6 +218,10 @@ class Store:
         rows = self._read("SELECT digest, damaged, look FROM looks")
         with self._understood():
             return {digest: (damaged, json.loads(look)) for digest, damaged, look in rows}
+
+    def drop_looks(self, values: dict[str, Any]) -> None:
+        """Forget all looks, and keep values of the run as a whole in the same go."""
+        self._within([("DELETE FROM looks", ()), *_about(values)])
 
     def measured(self, reference: str) -> dict[str, Findings]:
         """Findings under a reference by digest, without label pictures."""
@@ -242,14 +261,26 @@ class Store:
         with self._told():
             return self._db.execute(statement, values).fetchall()
 
+    def mark(self) -> str:
+        """What the last opening that wrote left here, another one each time; empty where none did so far.
+
+        Neither size nor time of the file tells it: what a killed run wrote may stand in the log alone.
+        """
+        return str(self.about(_MARK) or "")
+
     def _within(self, steps: Iterable[Step]) -> None:
+        steps, mark = list(steps), self._mark
+        if steps and not mark:
+            mark = secrets.token_hex(8)
+            steps.append(("INSERT OR REPLACE INTO about VALUES (?, ?)", (_MARK, _json(mark))))
         with self._told():
             try:
                 self._db.execute("BEGIN IMMEDIATE")
                 for statement, values in steps:
                     self._db.execute(statement, values)
                 self._db.execute("COMMIT")
-            except sqlite3.Error:
+                self._mark = mark
+            except BaseException:  # also a value that cannot be kept, or the keyboard
                 with suppress(sqlite3.Error):
                     self._db.execute("ROLLBACK")
                 raise
@@ -289,6 +320,17 @@ class Store:
         else:
             what, remedy = _TROUBLES.get(kind, (f"the store cannot be used ({error}).", _MAY_WRITE))
         return ResultsError(what, where=str(self.path), remedy=remedy)
+
+
+def _about(values: dict[str, Any]) -> list[Step]:
+    rows = [(key, _json(value)) for key, value in values.items()]
+    return [("INSERT OR REPLACE INTO about VALUES (?, ?)", row) for row in rows]
+
+
+def _untouched(path: Path) -> sqlite3.Connection:
+    """A store to be read from without a lock and without a file beside it."""
+    place = f"file:{quote(os.fsencode(path))}?mode=ro&immutable=1"
+    return sqlite3.connect(place, uri=True, isolation_level=None)
 
 
 def _may_write(folder: Path) -> bool:

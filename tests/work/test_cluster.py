@@ -5,8 +5,10 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
+import distributed
 import pytest
 from few_tasks import by_frame, tasks_of
 from shelf_photos import FEW, run, written
@@ -14,6 +16,7 @@ from shelf_photos import FEW, run, written
 from sproutlapse.cli import main
 from sproutlapse.errors import ClusterError
 from sproutlapse.work.cluster import ClusterCrew, joined
+from sproutlapse.work.machine import this_machine
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "scripts"))
@@ -66,7 +69,21 @@ def test_a_worker_with_another_version_is_refused_with_a_remedy(tmp_path, cluste
     with pytest.raises(ClusterError, match=r"has sproutlapse 0\.0\.9") as caught:
         joined(cluster.address)
     assert "Install the same version" in caught.value.remedy
+    assert {client.status for client in distributed.Client._instances} <= {"closed"}
     cluster.kill(other)
+
+
+def test_machines_that_measured_for_others_are_not_told_of_later_photos(few_photos, shared, cluster, monkeypatch):
+    """Of a season's trays, say, which share a crew."""
+    tasks = tasks_of(few_photos, FEW[:2])
+    with ClusterCrew(cluster.address) as crew:
+        with monkeypatch.context() as elsewhere:
+            other = replace(this_machine(), processor="none of theirs")
+            elsewhere.setattr("sproutlapse.work.cluster.this_machine", lambda: other)
+            list(crew.measure(tasks[:1], shared))
+            assert crew.unlike == ("a processor with other vector instructions",)
+        list(crew.measure(tasks[1:], shared))
+        assert crew.unlike == ()
 
 
 def test_a_worker_that_is_killed_loses_no_photo_and_counts_none_twice(few_photos, shared, alone, cluster):

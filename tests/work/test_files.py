@@ -1,6 +1,9 @@
 """Tables as bytes, and files that are old or new and never half."""
 
 import errno
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pandas as pd
@@ -66,6 +69,34 @@ def test_other_bytes_replace_the_file_and_leave_nothing_beside(tmp_path):
     put(tmp_path / "in" / "here" / "a.csv", b"one")
     put(tmp_path / "in" / "here" / "a.csv", b"two")
     assert [(path.name, path.read_bytes()) for path in (tmp_path / "in" / "here").iterdir()] == [("a.csv", b"two")]
+
+
+WRITES = """
+import os, sys
+from pathlib import Path
+from sproutlapse.work.files import put
+flush = os.fsync
+def slowly(number):
+    print("half", flush=True)
+    input()
+    flush(number)
+os.fsync = slowly
+put(Path(sys.argv[1]), b"theirs" * 1000)
+"""
+
+
+def test_two_processes_that_write_one_file_leave_one_of_the_two_whole(tmp_path):
+    path = tmp_path / "a.csv"
+    command = [sys.executable, "-c", WRITES, str(path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=os.environ) as other:
+        assert other.stdout is not None
+        other.stdout.readline()
+        put(path, b"ours")
+        assert path.read_bytes() == b"ours"
+        other.communicate(b"\n")
+    assert other.returncode == 0
+    assert path.read_bytes() == b"theirs" * 1000
+    assert [one.name for one in tmp_path.iterdir()] == ["a.csv"]
 
 
 @pytest.mark.parametrize("name", ["a-file/a.csv", "a-folder"])

@@ -2,10 +2,12 @@
 
 import platform
 from dataclasses import replace
+from importlib.util import find_spec
 from pathlib import Path
 
 import cv2
 import numpy as np
+import PIL
 
 from sproutlapse import __version__
 from sproutlapse.work.machine import LIBRARIES, this_machine
@@ -20,7 +22,10 @@ def test_a_machine_tells_all_that_a_measurement_passes_through():
     assert told["Python"] == platform.python_version()
     assert told["numpy"] == np.__version__
     assert set(told) == {"Python", *LIBRARIES}
-    assert "unknown" not in told.values()
+    assert told["pillow"] == PIL.__version__
+    for extra, module in (("pillow-heif", "pillow_heif"), ("rawpy", "rawpy")):
+        assert (told.pop(extra) == "none") == (find_spec(module) is None)
+    assert "none" not in told.values()
     assert here.processor == cv2.getCPUFeaturesLine()
 
 

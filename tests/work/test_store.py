@@ -1,5 +1,6 @@
 """Findings on disk: what was kept is there again, and nothing is kept by halves."""
 
+import hashlib
 import math
 import os
 import shutil
@@ -19,6 +20,10 @@ FOUND = Findings(
     "", (1.0, 0.001, -2.5, -0.001, 1.0, 3.25), (1.01, 0.99, 1.1), 4.1, -0.06, True,
     (PlantFinding(120.5, 33.25, 20.0, 4.5, 18.0, -3.0, 2, True, 10.0, 11.0, 12.0), PlantFinding(0.0)), b"\x89PNG",
 )  # fmt: skip
+
+
+def files_of(folder: Path) -> dict[str, str]:
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in folder.iterdir()}
 
 
 def test_findings_come_back_as_they_were_kept(tmp_path: Path):
@@ -63,6 +68,17 @@ def test_a_number_that_is_none_does_not_get_into_the_store(tmp_path: Path):
         assert store.looks() == {}
 
 
+def test_a_writing_that_cannot_be_ended_leaves_the_store_as_it_was_and_usable(tmp_path: Path):
+    with Store(tmp_path) as store:
+        store.set_scanned([Scanned("a", 10, 1, "d", "[]")])
+        with pytest.raises(OverflowError):  # a size that no data base holds, after the old list was deleted
+            store.set_scanned([Scanned("b", 2**70, 1, "d", "[]")])
+        assert set(store.scanned()) == {"a"}
+        store.set_scanned([Scanned("c", 10, 1, "d", "[]")])
+    with Store(tmp_path) as store:
+        assert set(store.scanned()) == {"c"}
+
+
 def test_one_process_at_a_time(tmp_path: Path):
     with Store(tmp_path), pytest.raises(ResultsError, match="in use by another run"):
         Store(tmp_path)
@@ -72,8 +88,13 @@ def test_one_process_at_a_time(tmp_path: Path):
 def test_a_store_of_a_later_version_is_not_touched(tmp_path: Path):
     with Store(tmp_path) as store:
         store.set_about({"layout": 99})
+    # As a later version may keep it: in one file, without a log.
+    with closing(sqlite3.connect(tmp_path / NAME)) as db:
+        assert db.execute("PRAGMA journal_mode=DELETE").fetchone() == ("delete",)
+    before = files_of(tmp_path)
     with pytest.raises(ResultsError, match="another version"):
         Store(tmp_path)
+    assert files_of(tmp_path) == before
 
 
 @pytest.mark.parametrize("spoilt", [b"no data base at all" * 60, b"SQLite format 3\0" + b"\xff" * 8000])
@@ -108,10 +129,10 @@ def test_what_is_kept_outlasts_a_power_failure(tmp_path: Path):
 def test_another_programs_data_base_is_not_taken_for_ours(tmp_path: Path):
     with closing(sqlite3.connect(tmp_path / NAME)) as db, db:
         db.execute("CREATE TABLE letters (text TEXT)")
+    before = files_of(tmp_path)
     with pytest.raises(ResultsError, match="another program's"):
         Store(tmp_path)
-    with closing(sqlite3.connect(tmp_path / NAME)) as db:
-        assert db.execute("SELECT name FROM sqlite_master").fetchall() == [("letters",)]
+    assert files_of(tmp_path) == before
 
 
 @pytest.mark.parametrize("spoilt", [
