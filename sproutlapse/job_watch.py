@@ -23,6 +23,7 @@ from sproutlapse.job_tray import tray_beside
 from sproutlapse.job_watch_news import Newsroom, camera_stopped
 from sproutlapse.job_watch_page import PageMaker
 from sproutlapse.job_watch_round import Outcome, Place, Rounds
+from sproutlapse.plainly import as_told
 from sproutlapse.progress import spoken_seconds
 from sproutlapse.watch.alone import alone
 from sproutlapse.watch.glance import Glance
@@ -159,8 +160,8 @@ class Watch:
             if self.clock() - self.rounds.crew_used > IDLE_S:
                 self.rounds.crew.close()  # single photos need none; a burst calls them again
             self._pause = AGAIN_S if not self._trouble else self._pause
-        except (SproutlapseError, OSError) as error:
-            self._troubled(error)
+        except Exception as error:  # whatever it is, the next photo may do
+            self._troubled(as_told(error))
 
     def close(self) -> None:
         """End all that runs beside."""
@@ -190,13 +191,14 @@ class Watch:
             return
         with self.rounds.store() as store:
             new = self.rounds.judge(store, self.arrivals, due) if due else []
+            changed = changed or bool(self.arrivals.given_up)
             if self.stop.is_set() or not (new or changed or again or tray != self._tray):
                 return
             self._again = float("inf")
             if not self.arrivals.counted:
                 return
             outcome = self.rounds.take(store, self.arrivals, new)
-            self._tray, self._trouble = tray, ""
+            self._tray, self._trouble, self.arrivals.given_up = tray, "", []
             self._tell(outcome, store)
 
     def _files(self) -> list[PhotoFile] | None:
@@ -290,7 +292,7 @@ class Watch:
             return None
         return told.st_size, told.st_mtime_ns
 
-    def _troubled(self, error: SproutlapseError | OSError) -> None:
+    def _troubled(self, error: SproutlapseError) -> None:
         """Say what is wrong, once, and try again later."""
         if self.stop.is_set():
             return

@@ -1,0 +1,53 @@
+"""What goes wrong while a folder is watched: one photo, one file or one part never stops the rest."""
+
+import shutil
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import pytest
+from shelf_photos import halve
+from watching import frames, look, watching
+
+from sproutlapse.errors import SproutlapseError
+from sproutlapse.work.crew import LocalCrew
+from sproutlapse.work.engine import Shared, Task, Told
+
+
+class Failing(LocalCrew):
+    """A crew that cannot measure one photo."""
+
+    def __init__(self, frame: str, error: Exception) -> None:
+        super().__init__(1)
+        self.frame, self.error, self.tries = frame, error, 0
+
+    def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
+        for task in tasks:
+            if task.frame == self.frame:
+                self.tries += 1
+                raise self.error
+            yield from super().measure([task], shared)
+
+
+@pytest.mark.parametrize("named", [True, False])
+def test_a_photo_that_makes_the_measuring_fail_is_left_out_and_the_others_are_measured(
+    named: bool, shelf_run: Path, tmp_path: Path, capsys
+):
+    late = ["P3030059.JPG", "P3030060.JPG"]
+    for name in late:
+        halve(name, tmp_path / name)
+    watch = watching(shelf_run)
+    look(watch)
+    place = shelf_run / late[0]
+    crew = Failing(late[0], SproutlapseError("two workers died.", where=str(place)) if named else MemoryError())
+    watch.rounds.crew = crew
+    for name in late:
+        shutil.move(tmp_path / name, shelf_run / name)
+    for _ in range(6):
+        look(watch, 3.0)
+    told = frames(shelf_run)
+    assert [frame for frame in told.index if not told["used"][frame]] == late[:1]
+    assert "3 tries" in told["reason"][late[0]]
+    tries = crew.tries
+    look(watch, 100.0)
+    assert crew.tries == tries
+    assert "What to do" not in capsys.readouterr().out
