@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sproutlapse.errors import SproutlapseError
 from sproutlapse.frames.find import path_of
 from sproutlapse.watch.news import Message, News, Told, plants_of
 from sproutlapse.watch.night import Night
@@ -52,7 +53,7 @@ class Newsroom:
     stopped_at: str = ""
     fresh: bool = True  # nothing was ever told here
     sending: bool = False  # from when on what photos are compared with is complete
-    _retry: tuple[float, float] = (0.0, RETRY_S)
+    _retry: dict[str, tuple[float, float]] = field(default_factory=dict)  # by way: not before, and the next pause
 
     def __post_init__(self) -> None:
         self._post = Post(self.asked, self.out)
@@ -113,20 +114,33 @@ class Newsroom:
     def step(self) -> list[str]:
         """Send what may be sent now, and take note of what was; lines to print."""
         lines = self._come_back()
-        if not self.sending or not any(letter.ways for letter in self.letters) or self.clock() < self._retry[0]:
+        if not self.sending or (self.night is not None and self.night.at(self.wall())):
             return lines
-        if self.night is not None and self.night.at(self.wall()):
-            return lines
-        going = []
-        for letter in self.letters:
-            going += [(letter, way) for way in letter.ways]
-            letter.going, letter.ways = [*letter.going, *letter.ways], []
-        with self.open_store() as store:
-            self.keep(store)
-        for letter, way in going:
+        # One at a time: those that have not begun when the watch ends are sent by the next one.
+        found = None if any(letter.going for letter in self.letters) else self._next()
+        if found is not None:
+            letter, way = found
+            with self.open_store() as store:
+                letter.ways.remove(way)
+                letter.going.append(way)
+                try:
+                    self.keep(store)
+                except SproutlapseError:
+                    letter.going.remove(way)
+                    letter.ways.insert(0, way)
+                    raise
             photo = path_of(self.folder, letter.message.frame) if letter.message.frame else None
             self._post.send(letter, way, photo)
         return lines
+
+    def _next(self) -> tuple[Letter, str] | None:
+        """The oldest letter with a way that may be tried now."""
+        now = self.clock()
+        for letter in self.letters:
+            for way in letter.ways:
+                if now >= self._retry.get(way, (0.0, RETRY_S))[0]:
+                    return letter, way
+        return None
 
     def close(self, seconds: float) -> None:
         """Wait a little for what is under way, and put down how it went."""
@@ -139,13 +153,13 @@ class Newsroom:
         for letter, way, trouble in back:
             letter.going.remove(way)
             if not trouble:
-                self._retry = (0.0, RETRY_S)
+                self._retry.pop(way, None)
             elif way == EXEC:  # what it did before it failed is not known: once is enough
                 lines.append(f"The command did not take the message ({trouble}): {letter.message.title}")
             else:
                 letter.ways.append(way)
-                pause = self._retry[1]
-                self._retry = (self.clock() + pause, min(2 * pause, RETRY_AT_MOST_S))
+                pause = self._retry.get(way, (0.0, RETRY_S))[1]
+                self._retry[way] = (self.clock() + pause, min(2 * pause, RETRY_AT_MOST_S))
                 lines.append(f"Not sent, it is tried again later ({trouble}): {letter.message.title}")
         if back:
             self._tidy()

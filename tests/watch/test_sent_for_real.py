@@ -142,6 +142,28 @@ def test_at_night_nothing_is_sent_and_in_the_morning_all_of_a_sowing_together_al
     assert sorted(json.loads(line)["sowing"] for line in told.read_text("utf-8").splitlines()) == ["basil", "kale"]
 
 
+def test_what_still_waits_when_the_watch_ends_is_sent_by_the_next_one(tmp_path: Path):
+    told = tmp_path / "told"
+    asked = Asked(command=f'sleep 0.5; cat >> "{told}"')
+    room = newsroom(tmp_path, asked, Clock())
+    for sowing in ("basil", "kale", "chard"):
+        room.put_up(message(sowing))
+    room.step()
+    room.close(10.0)
+    again = newsroom(tmp_path, asked, Clock())
+    assert again.lost == []  # type: ignore[attr-defined]
+    sent(again)
+    assert [json.loads(line)["sowing"] for line in told.read_text("utf-8").splitlines()] == ["basil", "kale", "chard"]
+
+
+def test_a_service_that_is_away_holds_up_no_other(tmp_path: Path):
+    with service() as (good, came), service(500) as (bad, _refused):
+        room = newsroom(tmp_path, Asked((bad, good)), Clock())
+        room.put_up(message())
+        sent(room)
+    assert len(came.took) == 1
+
+
 def test_a_command_that_fails_is_told_and_not_tried_again(tmp_path: Path):
     clock = Clock()
     room = newsroom(tmp_path, Asked(command="exit 3"), clock)
