@@ -229,7 +229,9 @@ class Watch:
         self.pages.offer(whole, store.about(KEPT))
         if outcome.new:
             self.say(line_of(whole, [photo.file.frame for photo in outcome.new]))
-        if outcome.new and not outcome.rest:
+        if outcome.new and outcome.rest:
+            self.silence.since = self.clock()
+        elif outcome.new:
             self._came(outcome)
         # While it is made anew with each of the first photos, nobody wants to hear of it each time.
         said = outcome.said if outcome.complete else ()
@@ -265,7 +267,9 @@ class Watch:
         self._patience_s = longest_silence_s(times, self.silence.arrivals_s)
 
     def _silent(self) -> None:
-        """Say it once if the camera has stopped."""
+        """Say it once if the camera has stopped; while photos wait to be measured it has not."""
+        if self.arrivals.coming:
+            return
         if self.outcome is not None and self._patience_s == float("inf"):
             self._patience_s = longest_silence_s(_times_s(self.outcome.scanned.photos))
         if self.outcome is None or self.clock() - self.silence.since < self._patience_s:

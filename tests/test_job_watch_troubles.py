@@ -5,9 +5,10 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pytest
-from shelf_photos import halve
-from watching import frames, look, watching
+from shelf_photos import FEW, halve
+from watching import Clock, frames, look, watching
 
+from sproutlapse import job_watch_round
 from sproutlapse.errors import SproutlapseError
 from sproutlapse.work.crew import LocalCrew
 from sproutlapse.work.engine import Shared, Task, Told
@@ -51,3 +52,21 @@ def test_a_photo_that_makes_the_measuring_fail_is_left_out_and_the_others_are_me
     look(watch, 100.0)
     assert crew.tries == tries
     assert "What to do" not in capsys.readouterr().out
+
+
+def test_the_camera_has_not_stopped_while_its_photos_are_being_measured(
+    shelf: Path, tmp_path: Path, capsys, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(job_watch_round, "FRAMES", 2)  # few at once, as on a slow machine
+    for name in FEW:
+        shutil.move(shelf / name, tmp_path / name)
+    clock = Clock()
+    watch = watching(shelf, clock)
+    look(watch)
+    for name in FEW[:6]:
+        shutil.move(tmp_path / name, shelf / name)
+    for _ in range(3):
+        look(watch, 20 * 3600.0)
+    assert "stopped" not in capsys.readouterr().out
+    look(watch, 1000 * 3600.0)
+    assert "stopped" in capsys.readouterr().out
