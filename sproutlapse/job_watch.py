@@ -243,7 +243,7 @@ class Watch:
                 self.say(f"  {line}")
         if self._history and not outcome.rest:
             self._history = False
-            if count := self.news.only_history(whole):
+            if count := self.news.only_history(whole, outcome.round.given.tray):
                 self.say(f"  {count} events so far: events.csv and the page tell them; only later ones are told here.")
             self.news.keep(store)
         now = self.clock()
@@ -252,7 +252,7 @@ class Watch:
             return
         self._news_since = None
         self.news.sending = True
-        for line in lines_of(self.news.take(whole)):
+        for line in lines_of(self.news.take(whole, outcome.round.given.tray)):
             self.say(f"  {line}")
         self.news.keep(store)
 

@@ -19,6 +19,7 @@ from sproutlapse.work.store import Store
 
 if TYPE_CHECKING:
     from sproutlapse.results import Results
+    from sproutlapse.tray import Tray
 
 KEY = "watch"  # in the store
 
@@ -63,7 +64,8 @@ class Newsroom:
         kept = store.about(KEY)
         self.fresh = kept is None
         kept = kept or {}
-        self.told = Told(set(kept.get("events", [])), dict(kept.get("emergence", {})))
+        told_of = str(kept.get("given", "")), tuple(kept.get("last", ("", "")))
+        self.told = Told(set(kept.get("events", [])), dict(kept.get("emergence", {})), *told_of)
         self.stopped_at, self.sending = str(kept.get("stopped_at", "")), bool(kept.get("sending", False))
         self.letters = [Letter.from_values(values) for values in kept.get("letters", [])]
         lines = [
@@ -82,6 +84,8 @@ class Newsroom:
         values: dict[str, Any] = {
             "events": sorted(self.told.events),
             "emergence": self.told.emergence,
+            "given": self.told.given,
+            "last": self.told.last,
             "letters": [letter.to_values() for letter in self.letters],
             "stopped_at": self.stopped_at,
             "sending": self.sending,
@@ -89,17 +93,22 @@ class Newsroom:
         store.set_about({KEY: values})
         self.fresh = False
 
-    def only_history(self, whole: Results) -> int:
+    def only_history(self, whole: Results, given: Tray) -> int:
         """Take all events so far as told; how many there are."""
+        self._catch_up(whole, given)
         self.told.new(whole.events, whole.tray)
         return len(whole.events)
 
-    def take(self, whole: Results) -> list[News]:
-        """What is new in the results; it is put up to be sent."""
+    def take(self, whole: Results, given: Tray) -> list[News]:
+        """What is new in the results, where the person wrote this tray.toml; it is put up to be sent."""
+        self._catch_up(whole, given)
         new = self.told.new(whole.events, whole.tray)
         for message in self.told.messages(new, whole.tray, whole.care):
             self.put_up(_shown(message, whole))
         return new
+
+    def _catch_up(self, whole: Results, given: Tray) -> None:
+        self.told.catch_up(whole.events, whole.tray, given, {frame.frame: frame.time for frame in whole.frames})
 
     def put_up(self, message: Message) -> None:
         """A message to be sent, together with an earlier one of its sowing that has not gone yet."""
