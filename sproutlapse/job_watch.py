@@ -129,7 +129,9 @@ class Watch:
         self._history = False
         self._news_since: float | None = None
         self._said: set[str] = set()
-        self._trouble, self._again, self._pause = "", 0.0, AGAIN_S
+        self._troubles: dict[str, str] = {}  # by part of a step
+        self._held: dict[str, float] = {}  # parts that failed: not before
+        self._again, self._pause = 0.0, AGAIN_S
         self._tray: object = None
         self._gone = False
         self._patience_s = float("inf")
@@ -152,16 +154,17 @@ class Watch:
         """Look at the folder, measure what came, tell and send what is new."""
         try:
             self._photos()
-            for line in self.news.step():
-                self.say(line)
-            if line := self.pages.step():
-                self.say(line)
-            self._silent()
-            if self.clock() - self.rounds.crew_used > IDLE_S:
-                self.rounds.crew.close()  # single photos need none; a burst calls them again
-            self._pause = AGAIN_S if not self._trouble else self._pause
         except Exception as error:  # whatever it is, the next photo may do
-            self._troubled(as_told(error))
+            self._troubled("photos", as_told(error))
+        for name, part in (("news", self._send), ("page", self._page), ("silence", self._silent), ("idle", self._idle)):
+            if self.clock() < self._held.get(name, 0.0):
+                continue
+            try:
+                part()
+                self._troubles.pop(name, None)
+            except Exception as error:  # none of them takes the others along
+                self._troubled(name, as_told(error))
+                self._held[name] = self.clock() + AGAIN_S
 
     def close(self) -> None:
         """End all that runs beside."""
@@ -179,26 +182,40 @@ class Watch:
         if not self.wishes.quiet:
             print(line, flush=True)
 
+    def _send(self) -> None:
+        for line in self.news.step():
+            self.say(line)
+
+    def _page(self) -> None:
+        if line := self.pages.step():
+            self.say(line)
+
+    def _idle(self) -> None:
+        if self.clock() - self.rounds.crew_used > IDLE_S:
+            self.rounds.crew.close()  # single photos need none; a burst calls them again
+
     def _photos(self) -> None:
         """One look at the folder, and a round if something came or changed."""
         now = self.clock()
         files = self._files()
         changed = self.arrivals.see(files, now) if files is not None else False
         due = self.arrivals.due(now)
-        tray = self._tray_stamp()
-        again = now >= self._again
-        if not (due or changed or again or tray != self._tray):
+        # Remembered before it is tried: a broken one is not read again at every look.
+        was, self._tray = self._tray, self._tray_stamp()
+        again = now >= self._again or self._tray != was
+        if not (due or changed or again):
             return
         with self.rounds.store() as store:
             new = self.rounds.judge(store, self.arrivals, due) if due else []
             changed = changed or bool(self.arrivals.given_up)
-            if self.stop.is_set() or not (new or changed or again or tray != self._tray):
+            if self.stop.is_set() or not (new or changed or again):
                 return
             self._again = float("inf")
             if not self.arrivals.counted:
                 return
             outcome = self.rounds.take(store, self.arrivals, new)
-            self._tray, self._trouble, self.arrivals.given_up = tray, "", []
+            self._troubles.pop("photos", None)
+            self.arrivals.given_up = []
             self._tell(outcome, store)
 
     def _files(self) -> list[PhotoFile] | None:
@@ -296,15 +313,18 @@ class Watch:
             return None
         return told.st_size, told.st_mtime_ns
 
-    def _troubled(self, error: SproutlapseError) -> None:
+    def _troubled(self, part: str, error: SproutlapseError) -> None:
         """Say what is wrong, once, and try again later."""
         if self.stop.is_set():
             return
-        words = str(error)
-        if words != self._trouble:
+        words, known = str(error), self._troubles.get(part)
+        if words not in self._troubles.values():
             print(words, flush=True)
+        self._troubles[part] = words
+        if part != "photos":
+            return
+        if words != known:
             self._pause = AGAIN_S
-        self._trouble = words
         self._again = self.clock() + self._pause
         self._pause = min(2 * self._pause, AGAIN_AT_MOST_S)
 

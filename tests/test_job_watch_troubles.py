@@ -70,3 +70,37 @@ def test_the_camera_has_not_stopped_while_its_photos_are_being_measured(
     assert "stopped" not in capsys.readouterr().out
     look(watch, 1000 * 3600.0)
     assert "stopped" in capsys.readouterr().out
+
+
+def test_a_broken_tray_is_tried_once_and_stops_neither_news_nor_page_nor_silence(
+    shelf_run: Path, capsys, monkeypatch: pytest.MonkeyPatch
+):
+    watch = watching(shelf_run)
+    look(watch)
+    rounds: list[object] = []
+    take = watch.rounds.take
+    monkeypatch.setattr(watch.rounds, "take", lambda *given: (rounds.append(given), take(*given))[1])
+    tray = shelf_run / "tray.toml"
+    tray.write_text(tray.read_text("utf-8").replace("[view]", "[veiw]"), "utf-8")
+    for _ in range(4):
+        look(watch, 0.3)
+    assert len(rounds) == 1
+    look(watch, 1000 * 3600.0)
+    told = capsys.readouterr().out
+    assert told.count("veiw") >= 1
+    assert "The camera has stopped" in told
+
+
+def test_a_part_that_fails_takes_no_other_along(shelf_run: Path, capsys, monkeypatch: pytest.MonkeyPatch):
+    watch = watching(shelf_run)
+    look(watch)
+
+    def fails() -> list[str]:
+        raise ValueError("no news")
+
+    monkeypatch.setattr(watch.news, "step", fails)
+    for _ in range(20):
+        look(watch, 1000 * 3600.0)
+    told = capsys.readouterr().out
+    assert told.count("no news") == 1
+    assert "The camera has stopped" in told
