@@ -168,14 +168,24 @@ class Watch:
 
     def close(self) -> None:
         """End all that runs beside."""
+        busy = self.pages.busy
         self.pages.close()
         self.rounds.crew.close()
         with suppress(SproutlapseError):
             self.news.close(LAST_WORDS_S)
-        if self.outcome is not None:
-            self.say(f"Stopped. {self.place.out} holds all that came; start it again at any time.")
-        else:
-            self.say("Stopped.")
+        self.say(" ".join(["Stopped.", *self._left(busy)]))
+
+    def _left(self, page_behind: bool) -> list[str]:
+        """What results hold at the end, and what has to wait for the next start."""
+        told = {frame.frame for frame in self.outcome.whole.frames} if self.outcome is not None else set()
+        waiting = self.arrivals.coming + sum(file.frame not in told for file in self.arrivals.counted)
+        behind = ["1 photo" if waiting == 1 else f"{waiting} photos"] if waiting else []
+        if page_behind:
+            wished = {"page": self.pages.page, "film": self.pages.film}
+            behind += [f"the latest {name}" for name, wanted in wished.items() if wanted]
+        if behind:
+            return [f"Not yet in {self.place.out}: {', '.join(behind)}. Start it again, and it goes on with that."]
+        return [f"{self.place.out} holds all that came; start it again at any time."] if told else []
 
     def say(self, line: str) -> None:
         """A line for the person, unless nothing is to be said."""

@@ -104,3 +104,25 @@ def test_a_part_that_fails_takes_no_other_along(shelf_run: Path, capsys, monkeyp
     told = capsys.readouterr().out
     assert told.count("no news") == 1
     assert "The camera has stopped" in told
+
+
+def test_what_waits_at_the_end_is_told(shelf_run: Path, tmp_path: Path, capsys):
+    for name in FEW[9:]:
+        shutil.move(shelf_run / name, tmp_path / name)
+    watch = watching(shelf_run)
+    look(watch)
+    watch.close()
+    assert "holds all that came" in capsys.readouterr().out
+    watch = watching(shelf_run)
+    look(watch)
+    for name in FEW[9:]:
+        whole = (tmp_path / name).read_bytes()
+        (shelf_run / name).write_bytes(whole[: len(whole) // 2])
+    look(watch)
+    watch.pages.page = True
+    assert watch.outcome is not None
+    watch.pages.offer(watch.outcome.whole, None)
+    watch.close()
+    told = capsys.readouterr().out.splitlines()[-1]
+    assert told.startswith("Stopped. Not yet in ")
+    assert "2 photos, the latest page." in told
