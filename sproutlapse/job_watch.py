@@ -31,7 +31,7 @@ from sproutlapse.watch.news import lines_of
 from sproutlapse.watch.night import Night
 from sproutlapse.watch.post import Asked, check_asked
 from sproutlapse.watch.silence import Silence, longest_silence_s
-from sproutlapse.watch.terminal import line_of
+from sproutlapse.watch.terminal import line_of, lines_of_lost
 from sproutlapse.work.crew import Crew
 from sproutlapse.work.place import results_folder
 from sproutlapse.work.scan import Photo
@@ -225,8 +225,8 @@ class Watch:
                 return
             outcome = self.rounds.take(store, self.arrivals, new)
             self._troubles.pop("photos", None)
-            self.arrivals.given_up = []
-            self._tell(outcome, store)
+            given_up, self.arrivals.given_up = self.arrivals.given_up, []
+            self._tell(outcome, given_up, store)
 
     def _files(self) -> list[PhotoFile] | None:
         """All photos, or None where there is nothing new or the folder is away."""
@@ -249,13 +249,15 @@ class Watch:
             self._gone = False
         return files
 
-    def _tell(self, outcome: Outcome, store: Store) -> None:
+    def _tell(self, outcome: Outcome, given_up: Sequence[str], store: Store) -> None:
         """Print a line of the photos that came, and what is new."""
         self.outcome = outcome
         whole = outcome.whole
         self.pages.offer(whole, store.about(KEPT))
         if outcome.new:
             self.say(line_of(whole, [photo.file.frame for photo in outcome.new]))
+        for line in lines_of_lost(whole, given_up):
+            self.say(line)
         if outcome.new and outcome.rest:
             self.silence.since = self.clock()
         elif outcome.new:

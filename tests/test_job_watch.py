@@ -50,14 +50,16 @@ def test_a_photo_that_is_copied_slowly_counts_when_its_last_row_is_there(shelf_r
     assert written(results(shelf_run)) == written(few)
 
 
-def test_half_a_photo_is_damaged_after_a_minute_and_measured_when_the_rest_comes(shelf_run: Path, few: Path):
+def test_half_a_photo_is_damaged_after_a_minute_and_measured_when_the_rest_comes(shelf_run: Path, few: Path, capsys):
     whole = (shelf_run / FEW[-1]).read_bytes()
     (shelf_run / FEW[-1]).write_bytes(whole[: len(whole) // 2])
     watch = watching(shelf_run)
     look(watch)
     assert FEW[-1] not in frames(shelf_run).index
     look(watch, GIVEN_UP_S)
-    assert "damaged" in frames(shelf_run)["reason"][FEW[-1]]
+    reason = frames(shelf_run)["reason"][FEW[-1]]
+    assert "damaged" in reason
+    assert capsys.readouterr().out.count(f"left out: {reason}") == 1
     assert written(results(shelf_run)) != written(few)
     (shelf_run / FEW[-1]).write_bytes(whole)
     look(watch)
