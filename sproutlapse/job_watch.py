@@ -13,7 +13,7 @@ from datetime import UTC
 from pathlib import Path
 from types import FrameType
 
-from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.errors import ClusterError, PhotosError, SproutlapseError
 from sproutlapse.frames.find import NoPictureError, PhotoFile
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.frames.reel_times import FilmTimes
@@ -132,6 +132,7 @@ class Watch:
         self._troubles: dict[str, str] = {}  # by part of a step
         self._held: dict[str, float] = {}  # parts that failed: not before
         self._again, self._pause = 0.0, AGAIN_S
+        self._no_crew_until = 0.0
         self._tray: object = None
         self._gone = False
         self._patience_s = float("inf")
@@ -209,7 +210,7 @@ class Watch:
         now = self.clock()
         files = self._files()
         changed = self.arrivals.see(files, now) if files is not None else False
-        due = self.arrivals.due(now)
+        due = self.arrivals.due(now) if now >= self._no_crew_until else []
         # Remembered before it is tried: a broken one is not read again at every look.
         was, self._tray = self._tray, self._tray_stamp()
         again = now >= self._again or self._tray != was
@@ -338,6 +339,9 @@ class Watch:
         if words != known:
             self._pause = AGAIN_S
         self._again = self.clock() + self._pause
+        if isinstance(error, ClusterError):
+            self._no_crew_until = self._again
+            self.rounds.crew.close()  # the next photos connect anew
         self._pause = min(2 * self._pause, AGAIN_AT_MOST_S)
 
 

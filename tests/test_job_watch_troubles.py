@@ -9,7 +9,7 @@ from shelf_photos import FEW, halve
 from watching import Clock, frames, look, watching
 
 from sproutlapse import job_watch_round
-from sproutlapse.errors import SproutlapseError
+from sproutlapse.errors import ClusterError, SproutlapseError
 from sproutlapse.work.crew import LocalCrew
 from sproutlapse.work.engine import Shared, Task, Told
 
@@ -126,3 +126,24 @@ def test_what_waits_at_the_end_is_told(shelf_run: Path, tmp_path: Path, capsys):
     told = capsys.readouterr().out.splitlines()[-1]
     assert told.startswith("Stopped. Not yet in ")
     assert "2 photos, the latest page." in told
+
+
+def test_a_cluster_that_goes_away_is_waited_for_and_its_photos_are_not_blamed(shelf_run: Path, tmp_path: Path, capsys):
+    watch = watching(shelf_run)
+    look(watch)
+    late = "P3030060.JPG"
+    crew = Failing(late, ClusterError("the scheduler went away.", where="tcp://127.0.0.1:9"))
+    watch.rounds.crew = crew
+    halve(late, tmp_path / late)
+    shutil.move(tmp_path / late, shelf_run / late)
+    for _ in range(5):
+        look(watch, 0.3)
+    assert crew.tries == 1
+    for _ in range(5):
+        look(watch, 400.0)
+    assert crew.tries == 6
+    assert late not in frames(shelf_run).index
+    crew.frame = ""
+    look(watch, 400.0)
+    assert frames(shelf_run)["used"][late]
+    assert capsys.readouterr().out.count("went away") == 1
