@@ -44,6 +44,10 @@ def watch(
     workers: Annotated[
         int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
     ] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Measure on the workers of this Dask scheduler: tcp://HOST:8786."),
+    ] = None,
     begins: Annotated[
         str | None,
         typer.Option(
@@ -60,16 +64,19 @@ def watch(
 
     Tables, report and film are kept as `run` would write them. Ctrl-C ends it; start it again at any time.
     """
+    if workers is not None and cluster is not None:
+        raise typer.BadParameter("--workers is for this machine, --cluster for others: give one of them")
     with plainly():
         from sproutlapse.frames.reel_times import film_times
         from sproutlapse.job_watch import Wishes, watch_job
         from sproutlapse.watch.night import read_night
         from sproutlapse.watch.post import Asked
+        from sproutlapse.work.cluster import joined
         from sproutlapse.work.crew import LocalCrew
 
         hours = read_night(night) if night is not None else None
         wishes = Wishes(not no_film, not no_report, Asked(tuple(notify or ()), command), hours, quiet)
         watch_job(
-            folder, tray_path=tray, out=out, masks=masks, crew=LocalCrew(workers), wishes=wishes,
-            film_times=film_times(begins, every),
+            folder, tray_path=tray, out=out, masks=masks, crew=joined(cluster) if cluster else LocalCrew(workers),
+            wishes=wishes, film_times=film_times(begins, every),
         )  # fmt: skip

@@ -125,12 +125,12 @@ def season_job(
 
 
 def _out_of(tray: TrayFolder, root: Path, out: Path | None) -> Path | None:
-    """The results of a tray below `out`, at the path that its folder has below the root."""
+    """The results of a tray below `out`, at the path that its folder has below the root; of the root itself under a
+    name that no folder below it can lead to, whatever the two are called."""
     if out is None:
         return None
     below = tray.folder.relative_to(root)
-    name = below.name or root.resolve().name
-    return out / below.parent / f"{name}-results"
+    return out / below.parent / (f"{below.name}-results" if below.name else "results")
 
 
 def _home(root: Path, out: Path | None, found: Found) -> Path:

@@ -13,7 +13,7 @@ from datetime import UTC
 from pathlib import Path
 from types import FrameType
 
-from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.errors import ClusterError, PhotosError, SproutlapseError
 from sproutlapse.frames.find import NoPictureError, PhotoFile
 from sproutlapse.frames.find import photos as find_photos
 from sproutlapse.frames.reel_times import FilmTimes
@@ -23,6 +23,7 @@ from sproutlapse.job_tray import tray_beside
 from sproutlapse.job_watch_news import Newsroom, camera_stopped
 from sproutlapse.job_watch_page import PageMaker
 from sproutlapse.job_watch_round import Outcome, Place, Rounds
+from sproutlapse.plainly import as_told
 from sproutlapse.progress import spoken_seconds
 from sproutlapse.watch.alone import alone
 from sproutlapse.watch.glance import Glance
@@ -30,7 +31,7 @@ from sproutlapse.watch.news import lines_of
 from sproutlapse.watch.night import Night
 from sproutlapse.watch.post import Asked, check_asked
 from sproutlapse.watch.silence import Silence, longest_silence_s
-from sproutlapse.watch.terminal import line_of
+from sproutlapse.watch.terminal import line_of, lines_of_lost
 from sproutlapse.work.crew import Crew
 from sproutlapse.work.place import results_folder
 from sproutlapse.work.scan import Photo
@@ -128,7 +129,10 @@ class Watch:
         self._history = False
         self._news_since: float | None = None
         self._said: set[str] = set()
-        self._trouble, self._again, self._pause = "", 0.0, AGAIN_S
+        self._troubles: dict[str, str] = {}  # by part of a step
+        self._held: dict[str, float] = {}  # parts that failed: not before
+        self._again, self._pause = 0.0, AGAIN_S
+        self._no_crew_until = 0.0
         self._tray: object = None
         self._gone = False
         self._patience_s = float("inf")
@@ -151,53 +155,79 @@ class Watch:
         """Look at the folder, measure what came, tell and send what is new."""
         try:
             self._photos()
-            for line in self.news.step():
-                self.say(line)
-            if line := self.pages.step():
-                self.say(line)
-            self._silent()
-            if self.clock() - self.rounds.crew_used > IDLE_S:
-                self.rounds.crew.close()  # single photos need none; a burst calls them again
-            self._pause = AGAIN_S if not self._trouble else self._pause
-        except (SproutlapseError, OSError) as error:
-            self._troubled(error)
+        except Exception as error:  # whatever it is, the next photo may do
+            self._troubled("photos", as_told(error))
+        for name, part in (("news", self._send), ("page", self._page), ("silence", self._silent), ("idle", self._idle)):
+            if self.clock() < self._held.get(name, 0.0):
+                continue
+            try:
+                part()
+                self._troubles.pop(name, None)
+            except Exception as error:  # none of them takes the others along
+                self._troubled(name, as_told(error))
+                self._held[name] = self.clock() + AGAIN_S
 
     def close(self) -> None:
         """End all that runs beside."""
+        busy = self.pages.busy
         self.pages.close()
         self.rounds.crew.close()
         with suppress(SproutlapseError):
             self.news.close(LAST_WORDS_S)
-        if self.outcome is not None:
-            self.say(f"Stopped. {self.place.out} holds all that came; start it again at any time.")
-        else:
-            self.say("Stopped.")
+        self.say(" ".join(["Stopped.", *self._left(busy)]))
+
+    def _left(self, page_behind: bool) -> list[str]:
+        """What results hold at the end, and what has to wait for the next start."""
+        told = {frame.frame for frame in self.outcome.whole.frames} if self.outcome is not None else set()
+        waiting = self.arrivals.coming + sum(file.frame not in told for file in self.arrivals.counted)
+        behind = ["1 photo" if waiting == 1 else f"{waiting} photos"] if waiting else []
+        if page_behind:
+            wished = {"page": self.pages.page, "film": self.pages.film}
+            behind += [f"the latest {name}" for name, wanted in wished.items() if wanted]
+        if behind:
+            return [f"Not yet in {self.place.out}: {', '.join(behind)}. Start it again, and it goes on with that."]
+        return [f"{self.place.out} holds all that came; start it again at any time."] if told else []
 
     def say(self, line: str) -> None:
         """A line for the person, unless nothing is to be said."""
         if not self.wishes.quiet:
             print(line, flush=True)
 
+    def _send(self) -> None:
+        for line in self.news.step():
+            self.say(line)
+
+    def _page(self) -> None:
+        if line := self.pages.step():
+            self.say(line)
+
+    def _idle(self) -> None:
+        if self.clock() - self.rounds.crew_used > IDLE_S:
+            self.rounds.crew.close()  # single photos need none; a burst calls them again
+
     def _photos(self) -> None:
         """One look at the folder, and a round if something came or changed."""
         now = self.clock()
         files = self._files()
         changed = self.arrivals.see(files, now) if files is not None else False
-        due = self.arrivals.due(now)
-        tray = self._tray_stamp()
-        again = now >= self._again
-        if not (due or changed or again or tray != self._tray):
+        due = self.arrivals.due(now) if now >= self._no_crew_until else []
+        # Remembered before it is tried: a broken one is not read again at every look.
+        was, self._tray = self._tray, self._tray_stamp()
+        again = now >= self._again or self._tray != was
+        if not (due or changed or again):
             return
         with self.rounds.store() as store:
             new = self.rounds.judge(store, self.arrivals, due) if due else []
-            if self.stop.is_set() or not (new or changed or again or tray != self._tray):
+            changed = changed or bool(self.arrivals.given_up)
+            if self.stop.is_set() or not (new or changed or again):
                 return
             self._again = float("inf")
             if not self.arrivals.counted:
                 return
             outcome = self.rounds.take(store, self.arrivals, new)
-            self._tray, self._trouble = tray, ""
-            self._tell(outcome, store)
+            self._troubles.pop("photos", None)
+            given_up, self.arrivals.given_up = self.arrivals.given_up, []
+            self._tell(outcome, given_up, store)
 
     def _files(self) -> list[PhotoFile] | None:
         """All photos, or None where there is nothing new or the folder is away."""
@@ -220,14 +250,18 @@ class Watch:
             self._gone = False
         return files
 
-    def _tell(self, outcome: Outcome, store: Store) -> None:
+    def _tell(self, outcome: Outcome, given_up: Sequence[str], store: Store) -> None:
         """Print a line of the photos that came, and what is new."""
         self.outcome = outcome
         whole = outcome.whole
         self.pages.offer(whole, store.about(KEPT))
         if outcome.new:
             self.say(line_of(whole, [photo.file.frame for photo in outcome.new]))
-        if outcome.new and not outcome.rest:
+        for line in lines_of_lost(whole, given_up):
+            self.say(line)
+        if outcome.new and outcome.rest:
+            self.silence.since = self.clock()
+        elif outcome.new:
             self._came(outcome)
         # While it is made anew with each of the first photos, nobody wants to hear of it each time.
         said = outcome.said if outcome.complete else ()
@@ -239,7 +273,7 @@ class Watch:
                 self.say(f"  {line}")
         if self._history and not outcome.rest:
             self._history = False
-            if count := self.news.only_history(whole):
+            if count := self.news.only_history(whole, outcome.round.given.tray):
                 self.say(f"  {count} events so far: events.csv and the page tell them; only later ones are told here.")
             self.news.keep(store)
         now = self.clock()
@@ -248,7 +282,7 @@ class Watch:
             return
         self._news_since = None
         self.news.sending = True
-        for line in lines_of(self.news.take(whole)):
+        for line in lines_of(self.news.take(whole, outcome.round.given.tray)):
             self.say(f"  {line}")
         self.news.keep(store)
 
@@ -263,7 +297,9 @@ class Watch:
         self._patience_s = longest_silence_s(times, self.silence.arrivals_s)
 
     def _silent(self) -> None:
-        """Say it once if the camera has stopped."""
+        """Say it once if the camera has stopped; while photos wait to be measured it has not."""
+        if self.arrivals.coming:
+            return
         if self.outcome is not None and self._patience_s == float("inf"):
             self._patience_s = longest_silence_s(_times_s(self.outcome.scanned.photos))
         if self.outcome is None or self.clock() - self.silence.since < self._patience_s:
@@ -290,16 +326,22 @@ class Watch:
             return None
         return told.st_size, told.st_mtime_ns
 
-    def _troubled(self, error: SproutlapseError | OSError) -> None:
+    def _troubled(self, part: str, error: SproutlapseError) -> None:
         """Say what is wrong, once, and try again later."""
         if self.stop.is_set():
             return
-        words = str(error)
-        if words != self._trouble:
+        words, known = str(error), self._troubles.get(part)
+        if words not in self._troubles.values():
             print(words, flush=True)
+        self._troubles[part] = words
+        if part != "photos":
+            return
+        if words != known:
             self._pause = AGAIN_S
-        self._trouble = words
         self._again = self.clock() + self._pause
+        if isinstance(error, ClusterError):
+            self._no_crew_until = self._again
+            self.rounds.crew.close()  # the next photos connect anew
         self._pause = min(2 * self._pause, AGAIN_AT_MOST_S)
 
 

@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from sproutlapse.errors import SproutlapseError
 from sproutlapse.frames.find import path_of
 from sproutlapse.watch.news import Message, News, Told, plants_of
 from sproutlapse.watch.night import Night
@@ -18,6 +19,7 @@ from sproutlapse.work.store import Store
 
 if TYPE_CHECKING:
     from sproutlapse.results import Results
+    from sproutlapse.tray import Tray
 
 KEY = "watch"  # in the store
 
@@ -52,7 +54,7 @@ class Newsroom:
     stopped_at: str = ""
     fresh: bool = True  # nothing was ever told here
     sending: bool = False  # from when on what photos are compared with is complete
-    _retry: tuple[float, float] = (0.0, RETRY_S)
+    _retry: dict[str, tuple[float, float]] = field(default_factory=dict)  # by way: not before, and the next pause
 
     def __post_init__(self) -> None:
         self._post = Post(self.asked, self.out)
@@ -62,7 +64,8 @@ class Newsroom:
         kept = store.about(KEY)
         self.fresh = kept is None
         kept = kept or {}
-        self.told = Told(set(kept.get("events", [])), dict(kept.get("emergence", {})))
+        told_of = str(kept.get("given", "")), tuple(kept.get("last", ("", "")))
+        self.told = Told(set(kept.get("events", [])), dict(kept.get("emergence", {})), *told_of)
         self.stopped_at, self.sending = str(kept.get("stopped_at", "")), bool(kept.get("sending", False))
         self.letters = [Letter.from_values(values) for values in kept.get("letters", [])]
         lines = [
@@ -81,6 +84,8 @@ class Newsroom:
         values: dict[str, Any] = {
             "events": sorted(self.told.events),
             "emergence": self.told.emergence,
+            "given": self.told.given,
+            "last": self.told.last,
             "letters": [letter.to_values() for letter in self.letters],
             "stopped_at": self.stopped_at,
             "sending": self.sending,
@@ -88,17 +93,22 @@ class Newsroom:
         store.set_about({KEY: values})
         self.fresh = False
 
-    def only_history(self, whole: Results) -> int:
+    def only_history(self, whole: Results, given: Tray) -> int:
         """Take all events so far as told; how many there are."""
+        self._catch_up(whole, given)
         self.told.new(whole.events, whole.tray)
         return len(whole.events)
 
-    def take(self, whole: Results) -> list[News]:
-        """What is new in the results; it is put up to be sent."""
+    def take(self, whole: Results, given: Tray) -> list[News]:
+        """What is new in the results, where the person wrote this tray.toml; it is put up to be sent."""
+        self._catch_up(whole, given)
         new = self.told.new(whole.events, whole.tray)
         for message in self.told.messages(new, whole.tray, whole.care):
             self.put_up(_shown(message, whole))
         return new
+
+    def _catch_up(self, whole: Results, given: Tray) -> None:
+        self.told.catch_up(whole.events, whole.tray, given, {frame.frame: frame.time for frame in whole.frames})
 
     def put_up(self, message: Message) -> None:
         """A message to be sent, together with an earlier one of its sowing that has not gone yet."""
@@ -113,20 +123,33 @@ class Newsroom:
     def step(self) -> list[str]:
         """Send what may be sent now, and take note of what was; lines to print."""
         lines = self._come_back()
-        if not self.sending or not any(letter.ways for letter in self.letters) or self.clock() < self._retry[0]:
+        if not self.sending or (self.night is not None and self.night.at(self.wall())):
             return lines
-        if self.night is not None and self.night.at(self.wall()):
-            return lines
-        going = []
-        for letter in self.letters:
-            going += [(letter, way) for way in letter.ways]
-            letter.going, letter.ways = [*letter.going, *letter.ways], []
-        with self.open_store() as store:
-            self.keep(store)
-        for letter, way in going:
+        # One at a time: those that have not begun when the watch ends are sent by the next one.
+        found = None if any(letter.going for letter in self.letters) else self._next()
+        if found is not None:
+            letter, way = found
+            with self.open_store() as store:
+                letter.ways.remove(way)
+                letter.going.append(way)
+                try:
+                    self.keep(store)
+                except SproutlapseError:
+                    letter.going.remove(way)
+                    letter.ways.insert(0, way)
+                    raise
             photo = path_of(self.folder, letter.message.frame) if letter.message.frame else None
             self._post.send(letter, way, photo)
         return lines
+
+    def _next(self) -> tuple[Letter, str] | None:
+        """The oldest letter with a way that may be tried now."""
+        now = self.clock()
+        for letter in self.letters:
+            for way in letter.ways:
+                if now >= self._retry.get(way, (0.0, RETRY_S))[0]:
+                    return letter, way
+        return None
 
     def close(self, seconds: float) -> None:
         """Wait a little for what is under way, and put down how it went."""
@@ -139,13 +162,13 @@ class Newsroom:
         for letter, way, trouble in back:
             letter.going.remove(way)
             if not trouble:
-                self._retry = (0.0, RETRY_S)
+                self._retry.pop(way, None)
             elif way == EXEC:  # what it did before it failed is not known: once is enough
                 lines.append(f"The command did not take the message ({trouble}): {letter.message.title}")
             else:
                 letter.ways.append(way)
-                pause = self._retry[1]
-                self._retry = (self.clock() + pause, min(2 * pause, RETRY_AT_MOST_S))
+                pause = self._retry.get(way, (0.0, RETRY_S))[1]
+                self._retry[way] = (self.clock() + pause, min(2 * pause, RETRY_AT_MOST_S))
                 lines.append(f"Not sent, it is tried again later ({trouble}): {letter.message.title}")
         if back:
             self._tidy()

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sproutlapse.errors import PhotosError, SproutlapseError
+from sproutlapse.errors import PhotosError, ResultsError, SproutlapseError
 from sproutlapse.frames.find import PhotoFile, natural_order, photos
 from sproutlapse.frames.reel_times import FilmTimes
 from sproutlapse.job import write_tables_of
 from sproutlapse.job_steps import Remembered, Round, Steps
 from sproutlapse.job_tray import given_tray
+from sproutlapse.plainly import as_told
 from sproutlapse.progress import Silent
 from sproutlapse.vision.reference import FRAMES
 from sproutlapse.watch.arriving import Arrivals, Stamp
@@ -34,6 +35,7 @@ FEW = FRAMES
 # as long as the tables do, so that these cost a burst little.
 CHUNK, TIMES_THE_TABLES = 16, 10.0
 LEAST_CHUNK_S = 5.0
+TRIES = 3  # to measure a photo that makes the measuring fail, before it is left out
 
 
 @dataclass(frozen=True)
@@ -90,8 +92,15 @@ class EndedError(SproutlapseError):
     """The person ends the watch while photos are measured; what was measured is kept."""
 
 
-class _Ended(Crew):
-    """A crew that stops between two photos when the person wants it to."""
+class NotMeasuredError(SproutlapseError):
+    """One photo makes the measuring fail; `where` is its path."""
+
+    def __init__(self, task: Task, error: Exception) -> None:
+        super().__init__(as_told(error).what, where=str(task.path), remedy="Move it out of the folder.")
+
+
+class _Careful(Crew):
+    """A crew that stops between two photos when the person wants it to, and names the photo that makes it fail."""
 
     def __init__(self, crew: Crew, stopped: Callable[[], bool]) -> None:
         self._crew, self._stopped = crew, stopped
@@ -104,10 +113,28 @@ class _Ended(Crew):
         self._crew.get_ready(photos)
 
     def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
-        for told in self._crew.measure(tasks, shared):
-            yield told
-            if self._stopped():
-                raise EndedError("ended while photos were measured.")
+        left = {task.digest: task for task in tasks}
+        try:
+            for told in self._crew.measure(tasks, shared):
+                left.pop(told.task.digest, None)
+                yield told
+                if self._stopped():
+                    raise EndedError("ended while photos were measured.")
+        except SproutlapseError:
+            raise
+        except Exception:  # of whatever kind: which photo it was shows when each is measured by itself
+            for task in left.values():
+                yield from self._by_itself(task, shared)
+
+    def _by_itself(self, task: Task, shared: Shared) -> Sequence[Told]:
+        if self._stopped():
+            raise EndedError("ended while photos were measured.")
+        try:
+            return list(self._crew.measure([task], shared))
+        except SproutlapseError:
+            raise
+        except Exception as error:
+            raise NotMeasuredError(task, error) from error
 
     def close(self) -> None:
         self._crew.close()
@@ -136,6 +163,7 @@ class Rounds:
     alone: Crew = field(default_factory=lambda: LocalCrew(1))
     crew_used: float = 0.0  # when several photos at once were last measured
     tables_s: float = 1.0  # how long the tables took
+    failed: dict[str, int] = field(default_factory=dict)  # how often measuring a photo failed, by digest
 
     @contextmanager
     def store(self) -> Iterator[Store]:
@@ -157,7 +185,7 @@ class Rounds:
             return Arrivals({frame: Stamp(one.size, one.mtime_ns) for frame, one in store.scanned().items()})
 
     def _steps(self, store: Store, crew: Crew) -> Steps:
-        place, ended = self.place, _Ended(crew, self.stopped)
+        place, ended = self.place, _Careful(crew, self.stopped)
         return Steps(
             store, place.folder, place.out, place.tray_path, ended, Silent(), self.remembered, place.film_times
         )
@@ -176,17 +204,19 @@ class Rounds:
             by_digest.setdefault(photo.digest, []).append(photo.file)
         tasks = [Task(files[0].frame, files[0].path, digest) for digest, files in by_digest.items()]
         began = self.clock()
-        for told in self._told(tasks, arrivals, store):
-            files = by_digest[told.task.digest]
-            if told.damaged:
-                for file in files:
-                    self._not_whole(arrivals, file)
-            else:
-                whole += files
-            if self.stopped():
-                break
+        try:
+            for told in self._told(tasks, arrivals, store, by_digest):
+                files = by_digest[told.task.digest]
+                if told.damaged:
+                    for file in files:
+                        self._not_whole(arrivals, file)
+                else:
+                    whole += files
+                if self.stopped():
+                    break
+        finally:  # what is measured counts, whatever became of the others
+            arrivals.whole(whole)
         self._paced(len(tasks), self.clock() - began)
-        arrivals.whole(whole)
         before, read = store.scanned(), self.remembered.scanned
         return [file for file in whole if not _same(before.get(file.frame), read.get(file.frame))]
 
@@ -202,7 +232,13 @@ class Rounds:
         steps = self._steps(store, self.alone if len(arrivals.counted) <= FEW else self.crew)
         files = sorted(arrivals.counted, key=lambda file: natural_order(file.frame))
         now = steps.begin(files, given_tray(place.folder, place.tray_path))
-        steps.measure(now.scanned.photos, now.begun.shared)
+        try:
+            steps.measure(now.scanned.photos, now.begun.shared)
+        except SproutlapseError as error:
+            digests = [photo.digest for photo in now.scanned.photos if str(photo.file.path) == error.where]
+            if digests and not isinstance(error, PhotosError):
+                self._left_out(store, digests[0], error)
+            raise
         began = self.clock()
         whole, said = steps.finish(now)
         write_tables_of(whole, masks=place.masks)
@@ -232,7 +268,9 @@ class Rounds:
                 self._not_whole(arrivals, file)
         return scan(files, read, lambda: None).photos
 
-    def _told(self, tasks: Sequence[Task], arrivals: Arrivals, store: Store) -> Iterator[Told]:
+    def _told(
+        self, tasks: Sequence[Task], arrivals: Arrivals, store: Store, files_of: Mapping[str, Sequence[PhotoFile]]
+    ) -> Iterator[Told]:
         """What the photos tell, kept at once where they are whole."""
         begun = self.remembered.begun
         shared = begun[1].shared if begun is not None else None
@@ -251,16 +289,42 @@ class Rounds:
             for file in arrivals.due(self.clock()):
                 if file.path == task.path:
                     self._not_whole(arrivals, file)
+        except EndedError:
+            return
+        except SproutlapseError as error:  # one that workers die of, say; the others wait for the next round
+            task = there.get(error.where)
+            if task is None or isinstance(error, ResultsError):
+                raise
+            files = files_of[task.digest]
+            if self._left_out(store, task.digest, error):
+                arrivals.give_up(files)
+            else:
+                for file in files:
+                    arrivals.put_off(file, self.clock())
+
+    def _left_out(self, store: Store, digest: str, error: SproutlapseError) -> bool:
+        """Take note that a photo made the measuring fail; whether it is given up now, which the store then says."""
+        self.failed[digest] = self.failed.get(digest, 0) + 1
+        if self.failed[digest] < TRIES:
+            return False
+        store.keep(digest, f"could not be measured in {TRIES} tries: {error.what.rstrip('.')}", {}, "", None)
+        del self.failed[digest]
+        return True
 
     def _by_crew(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
         if len(tasks) > 1:
             self.crew_used = self.clock()
-        return self.crew.measure(tasks, shared) if tasks else iter(())
+        return _Careful(self.crew, self.stopped).measure(tasks, shared) if tasks else iter(())
 
     def _by_looking(self, tasks: Sequence[Task]) -> Iterator[Told]:
         """Before there is anything to compare with: decoded here, the first pictures kept for what is made of them."""
         for task in tasks:
-            told, picture = look_at(task)
+            try:
+                told, picture = look_at(task)
+            except SproutlapseError:
+                raise
+            except Exception as error:
+                raise NotMeasuredError(task, error) from error
             if picture is not None and len(self.remembered.pictures) < FRAMES:
                 self.remembered.pictures[task.digest] = picture
             yield told

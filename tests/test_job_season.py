@@ -160,6 +160,18 @@ def test_a_root_that_is_a_tray_itself_gets_no_file_of_ours(shelf_run: Path):
     assert summary.page == shelf_run.with_name("photos-results").resolve() / "season.html"
 
 
+def test_a_tray_of_the_root_s_own_name_gets_results_of_its_own(shelf: Path, tmp_path: Path, few: Path):
+    root = shelf.rename(shelf.with_name("season"))
+    shutil.copytree(root, root / "season")
+    shutil.copytree(few, tmp_path / "out" / "season-results")
+    shutil.copytree(few, tmp_path / "out" / "results")
+    halve("P3030060.JPG", root / "P3030060.JPG")
+    assert run_all(root, out=tmp_path / "out", workers=1).failed == 0
+    rows = [len((tmp_path / "out" / name / "frames.csv").read_text("utf-8").splitlines()) - 1
+            for name in ("results", "season-results")]  # fmt: skip
+    assert rows == [len(FEW) + 1, len(FEW)]
+
+
 def test_results_never_go_into_a_folder_of_photos(shelf_run: Path):
     with pytest.raises(ResultsError, match="folder of photos"):
         run_all(shelf_run, out=shelf_run / "out")

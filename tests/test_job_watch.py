@@ -1,56 +1,19 @@
 """A folder watched as it grows: after each photo the tables and masks are those that a run would write."""
 
 import shutil
-import threading
 import time
 from pathlib import Path
 
 import pandas as pd
 import pytest
 from shelf_photos import FEW, halve, run, written
+from watching import frames, look, results, watching
 
 from sproutlapse.errors import ResultsError
-from sproutlapse.job_watch import Watch, Wishes
-from sproutlapse.job_watch_round import Place
 from sproutlapse.watch.alone import alone
 from sproutlapse.watch.arriving import GIVEN_UP_S, MISSING_S
 from sproutlapse.watch.post import Asked
-from sproutlapse.work.crew import LocalCrew
-from sproutlapse.work.place import results_folder
 from sproutlapse.work.store import Store
-
-
-class Clock:
-    """Seconds that pass as a test wants them to, and a little with each look."""
-
-    now = 1000.0
-
-    def __call__(self) -> float:
-        self.now += 0.001
-        return self.now
-
-
-def watching(folder: Path, clock: Clock | None = None, asked: Asked | None = None) -> Watch:
-    """A watch that was begun, with masks, without page and film."""
-    out = results_folder(folder, None)
-    wishes = Wishes(film=False, page=False, asked=asked or Asked(), night=None)
-    watch = Watch(Place(folder, None, out, True), LocalCrew(1), wishes, threading.Event(), clock or Clock())
-    watch.begin()
-    return watch
-
-
-def look(watch: Watch, seconds: float = 1.0) -> None:
-    """Let some time pass, and look."""
-    watch.clock.now += seconds  # type: ignore[attr-defined]
-    watch.step()
-
-
-def results(folder: Path) -> Path:
-    return folder.with_name("photos-results")
-
-
-def frames(folder: Path) -> pd.DataFrame:
-    return pd.read_csv(results(folder) / "frames.csv", keep_default_na=False).set_index("frame")
 
 
 def test_after_each_photo_the_tables_are_those_of_a_run(few_photos: Path, few: Path, tmp_path: Path):
@@ -87,14 +50,16 @@ def test_a_photo_that_is_copied_slowly_counts_when_its_last_row_is_there(shelf_r
     assert written(results(shelf_run)) == written(few)
 
 
-def test_half_a_photo_is_damaged_after_a_minute_and_measured_when_the_rest_comes(shelf_run: Path, few: Path):
+def test_half_a_photo_is_damaged_after_a_minute_and_measured_when_the_rest_comes(shelf_run: Path, few: Path, capsys):
     whole = (shelf_run / FEW[-1]).read_bytes()
     (shelf_run / FEW[-1]).write_bytes(whole[: len(whole) // 2])
     watch = watching(shelf_run)
     look(watch)
     assert FEW[-1] not in frames(shelf_run).index
     look(watch, GIVEN_UP_S)
-    assert "damaged" in frames(shelf_run)["reason"][FEW[-1]]
+    reason = frames(shelf_run)["reason"][FEW[-1]]
+    assert "damaged" in reason
+    assert capsys.readouterr().out.count(f"left out: {reason}") == 1
     assert written(results(shelf_run)) != written(few)
     (shelf_run / FEW[-1]).write_bytes(whole)
     look(watch)

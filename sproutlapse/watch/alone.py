@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from sproutlapse.errors import ResultsError
+from sproutlapse.work.store import trouble_of
 
 NAME = ".watching.sqlite"
 
@@ -19,20 +19,27 @@ def alone(out: Path) -> Iterator[None]:
     Raises
     ------
     ResultsError
-        If another watch is on it.
+        If another watch is on it, or it cannot be held.
     """
+    path = out / NAME
     # A data base's own lock goes with its process, however that ends, and needs nothing that only some systems have.
-    db = sqlite3.connect(out / NAME, isolation_level=None, timeout=0)
+    try:
+        db = sqlite3.connect(path, isolation_level=None, timeout=0)
+    except sqlite3.Error as error:
+        raise trouble_of(error, path, _watched) from error
     try:
         try:
             db.execute("BEGIN EXCLUSIVE")
-        except sqlite3.OperationalError as error:
-            raise ResultsError(
-                "these results are watched already by another `sproutlapse watch`.",
-                where=str(out),
-                remedy="End that one first, or name another folder with --out.",
-            ) from error
+        except sqlite3.Error as error:
+            raise trouble_of(error, path, _watched) from error
         yield
     finally:
         with suppress(sqlite3.Error):
             db.close()
+
+
+def _watched(_folder: Path) -> tuple[str, str]:
+    return (
+        "these results are watched already by another `sproutlapse watch`.",
+        "End that one first, or name another folder with --out.",
+    )

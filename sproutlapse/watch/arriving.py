@@ -54,6 +54,7 @@ class Arrivals:
         self._here: dict[str, PhotoFile] = {}
         self._coming: dict[str, _Coming] = {}
         self._missing: dict[str, float] = {}
+        self.given_up: list[str] = []  # frames of photos that were given up; whoever tells of them empties it
 
     @property
     def coming(self) -> int:
@@ -109,6 +110,21 @@ class Arrivals:
             pause = min(2 * one.pause, AGAIN_AT_MOST_S)
             self._coming[file.frame] = replace(one, tried=True, next_try=now + one.pause, pause=pause)
 
+    def put_off(self, file: PhotoFile, now: float) -> None:
+        """This one could not be measured, whole or not: it is tried again later, and time alone does not make it
+        damaged."""
+        one = self._coming.get(file.frame)
+        if one is not None:
+            pause = min(2 * one.pause, AGAIN_AT_MOST_S)
+            self._coming[file.frame] = replace(one, next_try=now + one.pause, pause=pause)
+
+    def give_up(self, files: Iterable[PhotoFile]) -> None:
+        """These count from now on, though nothing is to be learned of them."""
+        for file in files:
+            self._coming.pop(file.frame, None)
+            self._count(file)
+            self.given_up.append(file.frame)
+
     def _count(self, file: PhotoFile) -> None:
         self._known[file.frame] = Stamp(file.size_bytes, file.mtime_ns)
         self._here[file.frame] = file
@@ -117,9 +133,7 @@ class Arrivals:
     def _given_up(self, now: float) -> bool:
         """Count files that were tried and stand still for too long; they are told to be damaged."""
         late = [one.file for one in self._coming.values() if one.tried and now - one.since >= GIVEN_UP_S]
-        for file in late:
-            del self._coming[file.frame]
-            self._count(file)
+        self.give_up(late)
         return bool(late)
 
     def _gone(self, there: Mapping[str, PhotoFile], now: float) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
@@ -37,8 +38,8 @@ class News:
 
     @property
     def key(self) -> str:
-        """What makes it the same event as another time."""
-        return "|".join((self.time, self.plant, self.event, self.sowing))
+        """What makes it the same event as another time; of a plant also where its sowing goes by another name."""
+        return "|".join((self.time, self.plant, self.event, "" if self.plant else self.sowing))
 
 
 @dataclass(frozen=True)
@@ -114,10 +115,32 @@ class Told:
         Keys of the events.
     emergence
         By sowing, how many messages of what came up there were.
+    given, last
+        Hash of the tray.toml of the last round; its last photo, with its time.
     """
 
     events: set[str] = field(default_factory=set)
     emergence: dict[str, int] = field(default_factory=dict)
+    given: str = ""
+    last: tuple[str, str] = ("", "")
+
+    def catch_up(self, events: pd.DataFrame, tray: Tray, given: Tray, times: Mapping[str, str]) -> None:
+        """Where a sowing was renamed, a limit changed or photos were dated anew: what is told otherwise of the time up
+        to the last photo is no news.
+
+        Parameters
+        ----------
+        given
+            As the person wrote it.
+        times
+            When each photo was taken, in order.
+        """
+        now = hashlib.sha256(given.model_dump_json(by_alias=True).encode("utf-8")).hexdigest()
+        frame, was = self.last
+        until = times.get(frame, was)
+        if self.given and (self.given, was) != (now, until):
+            self.new(events[events["known"].astype(str) <= until], tray)
+        self.given, self.last = now, list(times.items())[-1] if times else self.last
 
     def new(self, events: pd.DataFrame, tray: Tray) -> list[News]:
         """Events that were not told before, and are from now on."""

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import json
 import logging
+import os
 import queue
+import signal
 import subprocess
 import tempfile
 import threading
@@ -20,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from sproutlapse.errors import SproutlapseError
+from sproutlapse.frames.find import frame_of
 from sproutlapse.watch.news import Message
 from sproutlapse.watch.picture import cropped
 
@@ -180,12 +183,26 @@ class Post:
             "sowing": message.sowing,
             "events": list(message.events),
             "to_do": list(message.to_do),
-            "picture": None if picture is None else str(picture),
-            "results": str(self._results),
+            "picture": None if picture is None else frame_of(str(picture)),
+            "results": frame_of(str(self._results)),
         }
-        # The person's own command, as they would type it; what photos tell goes to its standard input alone.
-        done = subprocess.run(
-            self._asked.command, shell=True, input=json.dumps(told, ensure_ascii=False) + "\n", encoding="utf-8",
-            timeout=EXEC_S, check=False,
-        )  # fmt: skip
-        return f"it ended with status {done.returncode}" if done.returncode else ""
+        return _ran(self._asked.command, json.dumps(told, ensure_ascii=False) + "\n")
+
+
+def _ran(command: str, told: str) -> str:
+    """Run the person's own command, as they would type it; what photos tell goes to its standard input alone."""
+    # A session of its own, so that what the shell started ends with it.
+    with subprocess.Popen(
+        command, shell=True, stdin=subprocess.PIPE, encoding="utf-8", start_new_session=True
+    ) as process:
+        try:
+            process.communicate(told, timeout=EXEC_S)
+        except BaseException as error:
+            if hasattr(os, "killpg"):
+                with suppress(ProcessLookupError):
+                    os.killpg(process.pid, signal.SIGKILL)
+            process.kill()
+            if isinstance(error, subprocess.TimeoutExpired):
+                return f"it did not end within {EXEC_S:.0f} s"
+            raise
+    return f"it ended with status {process.returncode}" if process.returncode else ""

@@ -10,6 +10,8 @@ from sproutlapse.figures import amount
 from sproutlapse.report.words import clock
 from sproutlapse.results import FrameRecord, Results
 
+MOST_LOST = 6  # lines of photos that were given up at once
+
 
 def line_of(results: Results, frames: Sequence[str]) -> str:
     """What a new photo, or a burst of them, showed: `IMG_0042.JPG (4 Mar, 09:00): 3 of 5 up, tallest B 23 mm`.
@@ -28,6 +30,15 @@ def line_of(results: Results, frames: Sequence[str]) -> str:
     left = f", {len(new) - len(used)} left out" if len(used) < len(new) else ""
     head = f"{len(new)} photos, {_span(new)}{left}"
     return f"{head}: {_state(results, used[-1].frame)}" if used else head
+
+
+def lines_of_lost(results: Results, frames: Sequence[str]) -> list[str]:
+    """A line with its reason for each photo that was given up; of very many only the first."""
+    wanted = set(frames)
+    lost = [record.frame for record in results.frames if record.frame in wanted]
+    more = len(lost) - MOST_LOST
+    rest = [f"... and {more} more left out: frames.csv says why."] if more > 0 else []
+    return [*(line_of(results, [frame]) for frame in lost[:MOST_LOST]), *rest]
 
 
 def _span(new: Sequence[FrameRecord]) -> str:

@@ -88,6 +88,7 @@ class LocalCrew(Crew):
     def __init__(self, workers: int | None = None) -> None:
         self.workers = workers or os.cpu_count() or 1
         self._lanes: list[_Lane] = []
+        self._feared: set[str] = set()  # photos that a worker died of: never measured in this process again
 
     @property
     def unlike(self) -> Sequence[str]:
@@ -103,7 +104,10 @@ class LocalCrew(Crew):
     def measure(self, tasks: Sequence[Task], shared: Shared) -> Iterator[Told]:
         """See `Crew.measure`. A photo whose worker died is measured once more before the run gives up."""
         self.get_ready(len(tasks))
-        if len(tasks) == 1 or not self._lanes:
+        feared = self.workers > 1 and any(task.digest in self._feared for task in tasks)
+        if feared and not self._lanes:
+            self._lanes.append(_Lane())
+        if not self._lanes or (len(tasks) == 1 and not feared):
             yield from _here(tasks, shared)
             return
         packed = _Packed(shared)
@@ -151,6 +155,7 @@ class LocalCrew(Crew):
                 error = future.exception()
                 if isinstance(error, BrokenProcessPool):
                     lost = self._lost(lane)
+                    self._feared.add(lost[0].digest)
                     trouble = trouble or _died(lost[0], deadly, error)
                     todo.extendleft(reversed(lost))
                     break

@@ -10,7 +10,7 @@ import json
 import os
 import secrets
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -291,7 +291,7 @@ class Store:
         try:
             yield
         except sqlite3.Error as error:
-            raise self._trouble(error) from error
+            raise trouble_of(error, self.path, _in_use) from error
 
     @contextmanager
     def _understood(self) -> Iterator[None]:
@@ -305,21 +305,35 @@ class Store:
                 remedy=f"Use the version that wrote it. Or: {_BROKEN[0].lower()}{_BROKEN[1:]}",
             ) from error
 
-    def _trouble(self, error: sqlite3.Error) -> ResultsError:
-        code = getattr(error, "sqlite_errorcode", 0)
-        if not self.path.parent.is_dir():
-            return ResultsError("the folder is not there.", where=str(self.path.parent), remedy=_MAY_WRITE)
-        kind = code & 0xFF  # the low byte is the kind of error, the rest its details: SQLite's result codes
-        if kind == sqlite3.SQLITE_BUSY and keeps_locks(self.path.parent):
-            what, remedy = f"these results are in use by {held_in_words(self.path.parent)}.", _WAIT
-        elif not _may_write(self.path.parent):
-            # The data base itself complains of a lock that it could not have.
-            what, remedy = _TROUBLES[sqlite3.SQLITE_READONLY]
-        elif kind == sqlite3.SQLITE_BUSY or code in _CANNOT_LOCK:
-            what, remedy = _NO_LOCKS, _OWN_DISK
-        else:
-            what, remedy = _TROUBLES.get(kind, (f"the store cannot be used ({error}).", _MAY_WRITE))
-        return ResultsError(what, where=str(self.path), remedy=remedy)
+
+def trouble_of(error: sqlite3.Error, path: Path, in_use: Callable[[Path], tuple[str, str]]) -> ResultsError:
+    """A data base's error as a person needs it.
+
+    Parameters
+    ----------
+    path
+        The data base, in the results folder.
+    in_use
+        What to say, and what to do, where another process holds it; asked with that folder.
+    """
+    folder, code = path.parent, getattr(error, "sqlite_errorcode", 0)
+    if not folder.is_dir():
+        return ResultsError("the folder is not there.", where=str(folder), remedy=_MAY_WRITE)
+    kind = code & 0xFF  # the low byte is the kind of error, the rest its details: SQLite's result codes
+    if kind == sqlite3.SQLITE_BUSY and keeps_locks(folder):
+        what, remedy = in_use(folder)
+    elif not _may_write(folder):
+        # The data base itself complains of a lock that it could not have.
+        what, remedy = _TROUBLES[sqlite3.SQLITE_READONLY]
+    elif kind == sqlite3.SQLITE_BUSY or code in _CANNOT_LOCK:
+        what, remedy = _NO_LOCKS, _OWN_DISK
+    else:
+        what, remedy = _TROUBLES.get(kind, (f"the store cannot be used ({error}).", _MAY_WRITE))
+    return ResultsError(what, where=str(path), remedy=remedy)
+
+
+def _in_use(folder: Path) -> tuple[str, str]:
+    return f"these results are in use by {held_in_words(folder)}.", _WAIT
 
 
 def _about(values: dict[str, Any]) -> list[Step]:

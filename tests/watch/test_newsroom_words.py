@@ -38,6 +38,36 @@ def test_an_event_is_new_once():
     assert [one.plant for one in told.new(table(first, (2, "B", "leggy", "")), tray())] == ["B"]
 
 
+def told_once() -> tuple[Told, dict[str, str], pd.DataFrame]:
+    """Two events told with the photo of the second day."""
+    told, times = Told(), {"a.jpg": DAY.format(1), "b.jpg": DAY.format(2)}
+    events = table((1, "A", "leggy", ""), FIRST)
+    events["known"] = events["time"]
+    told.catch_up(events, tray(), tray(), times)
+    told.new(events, tray())
+    return told, times, events
+
+
+def test_a_sowing_that_is_renamed_is_not_told_again():
+    told, times, events = told_once()
+    plants = tuple(plant.model_copy(update={"sowing": plant.sowing and f"{plant.sowing} 2"}) for plant in tray().plants)
+    renamed = Tray(sowings=(Sowing(name="basil 2"), Sowing(name="kale 2")), plants=plants)
+    events["detail"] = events["detail"].str.replace("basil", "basil 2")
+    late = table((3, "A", "flopped", ""))
+    late["known"] = late["time"]
+    both = pd.concat([events, late])
+    told.catch_up(both, renamed, renamed, {**times, "c.jpg": DAY.format(3)})
+    assert [one.event for one in told.new(both, renamed)] == ["flopped"]
+
+
+def test_photos_that_are_dated_anew_bring_no_event_again():
+    told, times, events = told_once()
+    later = {name: time.replace("-03-", "-04-") for name, time in times.items()}
+    events[["time", "known"]] = events[["time", "known"]].map(lambda time: time.replace("-03-", "-04-"))
+    told.catch_up(events, tray(), tray(), later)
+    assert told.new(events, tray()) == []
+
+
 def test_events_of_one_sowing_come_in_one_message_and_say_so_in_words():
     found = messages(Told(), (1, "A", "leggy", "x"), (1, "B", "leggy", "y"), (1, "C", "flopped", "z"))
     assert [(one.sowing, one.lines) for one in found] == [

@@ -2,6 +2,8 @@
 
 import base64
 import json
+import os
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -16,6 +18,7 @@ import pytest
 
 from sproutlapse.errors import SproutlapseError
 from sproutlapse.job_watch_news import Newsroom
+from sproutlapse.watch import post
 from sproutlapse.watch.news import Message
 from sproutlapse.watch.night import read_night
 from sproutlapse.watch.post import Asked, check_asked
@@ -142,6 +145,28 @@ def test_at_night_nothing_is_sent_and_in_the_morning_all_of_a_sowing_together_al
     assert sorted(json.loads(line)["sowing"] for line in told.read_text("utf-8").splitlines()) == ["basil", "kale"]
 
 
+def test_what_still_waits_when_the_watch_ends_is_sent_by_the_next_one(tmp_path: Path):
+    told = tmp_path / "told"
+    asked = Asked(command=f'sleep 0.5; cat >> "{told}"')
+    room = newsroom(tmp_path, asked, Clock())
+    for sowing in ("basil", "kale", "chard"):
+        room.put_up(message(sowing))
+    room.step()
+    room.close(10.0)
+    again = newsroom(tmp_path, asked, Clock())
+    assert again.lost == []  # type: ignore[attr-defined]
+    sent(again)
+    assert [json.loads(line)["sowing"] for line in told.read_text("utf-8").splitlines()] == ["basil", "kale", "chard"]
+
+
+def test_a_service_that_is_away_holds_up_no_other(tmp_path: Path):
+    with service() as (good, came), service(500) as (bad, _refused):
+        room = newsroom(tmp_path, Asked((bad, good)), Clock())
+        room.put_up(message())
+        sent(room)
+    assert len(came.took) == 1
+
+
 def test_a_command_that_fails_is_told_and_not_tried_again(tmp_path: Path):
     clock = Clock()
     room = newsroom(tmp_path, Asked(command="exit 3"), clock)
@@ -149,6 +174,29 @@ def test_a_command_that_fails_is_told_and_not_tried_again(tmp_path: Path):
     assert "status 3" in sent(room)[0]
     clock.now += 1e6
     assert sent(room) == []
+
+
+def test_a_command_that_takes_too_long_is_ended_with_all_that_it_started(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(post, "EXEC_S", 0.3)
+    alive = tmp_path / "alive"
+    room = newsroom(tmp_path, Asked(command=f'(sleep 1.5; touch "{alive}"); true'), Clock())
+    room.put_up(message())
+    assert "did not end" in sent(room)[0]
+    time.sleep(1.7)
+    assert not alive.exists()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names of any bytes")
+def test_results_whose_name_is_no_utf_8_are_told_as_names_of_photos_are(tmp_path: Path):
+    folder = tmp_path / os.fsdecode(b"b\xe4der")
+    folder.mkdir()
+    told = tmp_path / "told"
+    room = newsroom(folder, Asked(command=f'cat >> "{told}"'), Clock())
+    room.put_up(message())
+    assert sent(room) == []
+    assert json.loads(told.read_text("utf-8"))["results"].endswith("b\\xe4der/results")
 
 
 def test_before_what_photos_are_compared_with_is_complete_nothing_is_sent(tmp_path: Path):

@@ -11,7 +11,8 @@ from pathlib import Path
 import distributed
 import pytest
 from few_tasks import by_frame, tasks_of
-from shelf_photos import FEW, run, written
+from shelf_photos import FEW, halve, run, written
+from watching import look, results, watching
 
 from sproutlapse.cli import main
 from sproutlapse.errors import ClusterError
@@ -45,6 +46,19 @@ def test_a_run_on_a_cluster_writes_the_same_bytes(shelf: Path, few: Path, cluste
 
 
 @pytest.mark.skipif(not Path("/proc/self/cwd").exists(), reason="a path that means another place to each process")
+def test_a_watch_measures_on_a_cluster(shelf_run: Path, cluster: OwnCluster, tmp_path: Path):
+    watch = watching(shelf_run)
+    look(watch)
+    with ClusterCrew(cluster.address) as crew:
+        watch.rounds.crew = crew
+        for name in ("P3030059.JPG", "P3030060.JPG"):
+            halve(name, tmp_path / name)
+            (tmp_path / name).rename(shelf_run / name)
+        look(watch)
+    assert watch.rounds.crew_used > 0
+    assert written(results(shelf_run)) == written(run(shelf_run, tmp_path / "run", masks=True).out)
+
+
 def test_photos_that_workers_do_not_see_are_sent(few_photos, shared, alone, cluster, monkeypatch):
     monkeypatch.chdir(few_photos)
     tasks = tasks_of(Path("/proc/self/cwd"))
@@ -130,16 +144,20 @@ def test_an_address_where_no_scheduler_is_is_told_at_once(address):
     assert "--cluster" in caught.value.remedy
 
 
-def test_the_command_says_so_before_it_reads_a_photo_and_ends_with_its_own_status(few_photos, capsys, monkeypatch):
-    monkeypatch.setattr(sys, "argv", ["sproutlapse", "run", str(few_photos), "--cluster", "127.0.0.1"])
+@pytest.mark.parametrize("verb", ["run", "watch"])
+def test_the_command_says_so_before_it_reads_a_photo_and_ends_with_its_own_status(
+    verb, few_photos, capsys, monkeypatch
+):
+    monkeypatch.setattr(sys, "argv", ["sproutlapse", verb, str(few_photos), "--cluster", "127.0.0.1"])
     with pytest.raises(SystemExit) as ended:
         main()
     assert ended.value.code == 7
     assert "127.0.0.1: no Dask scheduler answers there" in capsys.readouterr().err
 
 
-def test_workers_here_and_workers_elsewhere_are_not_asked_for_at_once(capsys, monkeypatch):
-    monkeypatch.setattr(sys, "argv", ["sproutlapse", "run", "x", "--cluster", "tcp://127.0.0.1:9", "--workers", "2"])
+@pytest.mark.parametrize("verb", ["run", "watch"])
+def test_workers_here_and_workers_elsewhere_are_not_asked_for_at_once(verb, capsys, monkeypatch):
+    monkeypatch.setattr(sys, "argv", ["sproutlapse", verb, "x", "--cluster", "tcp://127.0.0.1:9", "--workers", "2"])
     with pytest.raises(SystemExit) as ended:
         main()
     assert ended.value.code == 2
