@@ -56,6 +56,16 @@ class Wishes:
     night: Night | None
     quiet: bool = False
 
+    def ways(self) -> str | None:
+        """Where messages go, and when not, in words; None where there are none."""
+        count = len(self.asked.notify)
+        to = [f"{count} address{'es' if count > 1 else ''}"] if count else []
+        to += [f"the command {self.asked.command}"] if self.asked.command else []
+        if not to:
+            return None
+        hours = self.night and f"; those of {self.night.begins:%H:%M} to {self.night.ends:%H:%M} wait until then"
+        return f"Messages go to {' and '.join(to)}{hours or ''}."
+
 
 def watch_job(
     folder: Path, *, tray_path: Path | None, out: Path | None, masks: bool, crew: Crew, wishes: Wishes,
@@ -146,6 +156,8 @@ class Watch:
         self._history = self.news.fresh and bool(files)
         there = "no photo yet" if not files else f"{len(files)} photo{'s' if len(files) > 1 else ''} there"
         self.say(f"Watching {place.folder} ({there}). Results go to {place.out}. Ctrl-C ends it.")
+        if (ways := self.wishes.ways()) is not None:
+            self.say(ways)
         for line in lines:
             self.say(line)
         self.arrivals.see(files, self.clock())

@@ -57,7 +57,7 @@ class Newsroom:
     _retry: dict[str, tuple[float, float]] = field(default_factory=dict)  # by way: not before, and the next pause
 
     def __post_init__(self) -> None:
-        self._post = Post(self.asked, self.out)
+        self._post = Post(self.asked, self.folder, self.out)
 
     def load(self, store: Store) -> list[str]:
         """Read what was told before; lines on what may have been lost."""

@@ -164,13 +164,25 @@ class Told:
         for sowing in sowings:
             own = [one for one in news if one.sowing == sowing]
             others = [one for one in own if one.event not in (*OF_EMERGENCE, OF_ONE)]
-            told = self._of_emergence(sowing, own)
+            told = self._of_emergence(sowing, own) if sowing else self._of_plants_alone(own, tray)
             if others or told:
-                first = {OF_ONE} if told else set()
+                first = {OF_ONE} if told and sowing else set()
                 rows = [one for one in own if one in others or one in told or one.event in first]
-                words = [one for one in rows if one.event != OF_ONE]
+                words = [one for one in rows if one.event != OF_ONE or not sowing]
                 found.append(_message(sowing, words, rows, care))
         return found
+
+    def _of_plants_alone(self, own: Sequence[News], tray: Tray) -> list[News]:
+        """What to send of plants that came up and of which no sowing is told: the first, half of them, all."""
+        came = [one for one in own if one.event == OF_ONE]
+        names = {plant.name for plant in tray.plants if not plant.sowing}
+        keys = (key.split("|") for key in self.events)
+        up = {plant for _time, plant, event, *_rest in keys if event == OF_ONE} & names
+        step = sum((len(up) >= 1, 2 * len(up) >= len(names), len(up) >= len(names)))
+        if not came or step <= self.emergence.get("", 0):
+            return []
+        self.emergence[""] = step
+        return came
 
     def _of_emergence(self, sowing: str, own: Sequence[News]) -> list[News]:
         """What to send of what came up; nothing once enough was sent."""

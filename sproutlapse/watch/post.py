@@ -70,8 +70,13 @@ def check_asked(asked: Asked) -> None:
     Raises
     ------
     SproutlapseError
-        If the library is not installed or does not understand an address.
+        If the command is not there, or the library is not installed or does not understand an address.
     """
+    first = (asked.command or "").split(maxsplit=1)[0:1]
+    if first and first[0].startswith(("/", "./", "../", "~")) and not Path(first[0]).expanduser().exists():
+        raise SproutlapseError(
+            f"there is no {first[0]} to run.", where="--exec", remedy="Check how its path is written."
+        )
     if not asked.notify:
         return
     if find_spec("apprise") is None:
@@ -113,8 +118,8 @@ class Post:
         The results folder, which the command is told.
     """
 
-    def __init__(self, asked: Asked, results: Path) -> None:
-        self._asked, self._results = asked, results
+    def __init__(self, asked: Asked, folder: Path, results: Path) -> None:
+        self._asked, self._folder, self._results = asked, folder, results
         self._out: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
         self._back: queue.SimpleQueue[tuple[Letter, str, str]] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
@@ -171,13 +176,21 @@ class Post:
         to.add(self._asked.notify[number - 1])
         message = job.letter.message
         attach = None if picture is None else str(picture)
-        return "" if to.notify(body=message.text, title=message.title, attach=attach) else "the service did not take it"
+        return (
+            ""
+            if to.notify(body=message.text, title=self._title(message), attach=attach)
+            else "the service did not take it"
+        )
+
+    def _title(self, message: Message) -> str:
+        """Begins with the tray's name, for there may be several."""
+        return f"{frame_of(self._folder.resolve().name)}: {message.title}"
 
     def _by_command(self, message: Message, picture: Path | None) -> str:
         if self._asked.command is None:
             return ""
         told = {
-            "title": message.title,
+            "title": self._title(message),
             "text": message.text,
             "time": message.time,
             "sowing": message.sowing,

@@ -124,7 +124,7 @@ def test_a_folder_above_several_trays_is_not_taken_for_one(tmp_path: Path):
     for name in ("left", "right"):
         (tmp_path / name).mkdir()
         (tmp_path / name / "a.jpg").write_bytes(b"x")
-        (tmp_path / name / "tray.toml").write_text("")
+        (tmp_path / name / "tray.toml").write_text("", "utf-8")
     with pytest.raises(PhotosError, match="left, right") as told:
         photos(tmp_path)
     assert f"run --all {tmp_path}" in told.value.remedy

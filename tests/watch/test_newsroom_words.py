@@ -147,3 +147,13 @@ def test_a_message_that_waited_takes_up_the_next_one_of_its_sowing():
 def test_a_long_message_names_the_first_and_counts_the_rest():
     lines = tuple(f"line {n}" for n in range(10))
     assert Message("basil", DAY.format(1), lines).text.splitlines()[-1] == "... and 4 more on the page."
+
+
+def test_plants_without_a_sowing_ring_three_times_in_all():
+    bare = Tray(plants=tuple(Plant(name=name, box_px=(0, 0, 10, 10)) for name in "ABCDEF"))
+    told, rows, sent = Told(), [], []
+    for day, plant in enumerate("ABCDEF", start=1):
+        rows.append((day, plant, "emerged", "first seen at 3 mm"))
+        sent.append([one.title for one in told.messages(told.new(table(*rows), bare), bare)])
+    assert [len(one) for one in sent] == [1, 0, 1, 0, 0, 1]
+    assert sent[0][0].startswith("A ")
