@@ -218,7 +218,11 @@ class Rounds:
             arrivals.whole(whole)
         self._paced(len(tasks), self.clock() - began)
         before, read = store.scanned(), self.remembered.scanned
-        return [file for file in whole if not _same(before.get(file.frame), read.get(file.frame))]
+        mended = {photo.file.frame for photo in chunk if photo.digest in looks}  # left out so far
+        return [
+            file for file in whole
+            if file.frame in mended or not _same(before.get(file.frame), read.get(file.frame))
+        ]  # fmt: skip
 
     def take(self, store: Store, arrivals: Arrivals, new: Sequence[PhotoFile]) -> Outcome:
         """Make and write everything that follows from the photos that count.

@@ -52,6 +52,11 @@ def test_a_photo_that_makes_the_measuring_fail_is_left_out_and_the_others_are_me
     look(watch, 100.0)
     assert crew.tries == tries
     assert "What to do" not in capsys.readouterr().out
+    crew.frame = ""
+    place.touch()
+    for _ in range(2):
+        look(watch, 20.0)
+    assert frames(shelf_run)["used"].all()
 
 
 def test_the_camera_has_not_stopped_while_its_photos_are_being_measured(

@@ -104,6 +104,14 @@ def test_a_photo_that_two_workers_die_of_is_named_and_the_others_are_told(shelf,
     assert all(one == replace(alone[one.task.frame], task=one.task) for one in told)
     assert FEW[2] not in by_frame(told)
 
+    # Asked for by itself, such a photo is not measured in this process either, which would die of it.
+    crew.close()
+    killer = threading.Thread(target=lambda: [kill_who_reads(pipe) for _ in range(2)], daemon=True)
+    killer.start()
+    with pytest.raises(SproutlapseError, match="stopped without a word"):
+        list(crew.measure([tasks[2]], shared))
+    killer.join()
+
 
 @posix
 def test_a_call_that_is_left_early_leaves_nothing_and_the_keyboard_stops_no_worker_that_starts(
