@@ -227,8 +227,16 @@ def _connected(address: str, answer_s: float) -> Any:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            client: Any = distributed.Client
-            return client(address, timeout=answer_s, set_as_default=False)
+            kind: Any = distributed.Client
+            client = kind.__new__(kind)
+            try:
+                client.__init__(address, timeout=answer_s, set_as_default=False)
+            except BaseException:
+                # Else it is closed when it is cleared away: if that is while another starts, both wait for ever.
+                with suppress(Exception):
+                    client.close(timeout=LOOK_S)
+                raise
+            return client
     except Exception as error:  # addresses that cannot be, names that are not known, nobody there, other protocols
         raise ClusterError(
             f"no Dask scheduler answers there ({str(error).partition(chr(10))[0] or type(error).__name__}).",
