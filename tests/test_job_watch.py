@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from shelf_photos import FEW, halve, run, written
-from watching import frames, look, results, watching
+from watched_folder import frames, look, results, watching
 
 from sproutlapse.errors import ResultsError
 from sproutlapse.watch.alone import alone

@@ -6,7 +6,7 @@ import time
 from pathlib import Path
 
 import pytest
-from watching import look, watching
+from watched_folder import look, watching
 
 from sproutlapse.job_watch_page import EVERY_S, PageMaker
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from shelf_photos import FEW, halve
-from watching import Clock, frames, look, watching
+from watched_folder import Clock, frames, look, watching
 
 from sproutlapse import job_watch_round
 from sproutlapse.errors import ClusterError, SproutlapseError

@@ -12,7 +12,7 @@ import distributed
 import pytest
 from few_tasks import by_frame, tasks_of
 from shelf_photos import FEW, halve, run, written
-from watching import look, results, watching
+from watched_folder import look, results, watching
 
 from sproutlapse.cli import main
 from sproutlapse.errors import ClusterError
