@@ -15,7 +15,7 @@ from pathlib import Path
 from _setup import ROOT, prepared
 
 # Rooms whose tests make one half: about half of the time. All other tests, with what they share, are the other.
-HALF = ("vision", "frames", "first", "growth", "work", "film", "report")
+HALF = ("vision", "frames", "first", "growth", "work", "film")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
 
 
