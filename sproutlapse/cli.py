@@ -15,6 +15,7 @@ import typer
 from sproutlapse import __version__
 from sproutlapse.cli_compare import compare, plan, sheets
 from sproutlapse.cli_film import film
+from sproutlapse.cli_options import Begins, Quiet, Workers
 from sproutlapse.cli_run import run
 from sproutlapse.cli_watch import watch
 from sproutlapse.plainly import EXIT_CODES, plainly
@@ -52,18 +53,6 @@ Folder = Annotated[
     Path, typer.Argument(metavar="FOLDER", help="The folder with the photos, as the camera left it, or a film.")
 ]
 Results = Annotated[Path, typer.Argument(metavar="RESULTS", help="The results folder that `run` made.")]
-Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
-Workers = Annotated[
-    int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
-]
-Begins = Annotated[
-    str | None,
-    typer.Option(
-        metavar="TIME",
-        help='Of a film: when its first frame was taken, "2026-03-01 09:00".',
-        show_default="its own date",
-    ),
-]
 
 
 def _version(wanted: bool) -> None:

@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from sproutlapse.cli_options import Quiet
 from sproutlapse.plainly import plainly
 from sproutlapse.progress import progress_for
 
@@ -42,7 +43,6 @@ class Paper(StrEnum):
 
 
 Several = Annotated[list[Path], typer.Argument(metavar="RESULTS", help="Results folders that `run` made.")]
-Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")]
 
 
 def compare(

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from sproutlapse.cli_options import Quiet
 from sproutlapse.plainly import plainly
 from sproutlapse.progress import progress_for
 
@@ -124,7 +125,7 @@ def film(
     ] = None,
     shape: Annotated[Shape, typer.Option(help="Shape of the film; no plant is cut off for it.")] = Shape.SOURCE,
     kind: Annotated[Kind, typer.Option("--format", help="A film, or a moving picture for chats.")] = Kind.MP4,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")] = False,
+    quiet: Quiet = False,
 ) -> None:
     """Make the film again, without measuring.
 

@@ -7,6 +7,18 @@ from typing import Annotated
 
 import typer
 
+from sproutlapse.cli_options import (
+    Begins,
+    Cluster,
+    Every,
+    Masks,
+    NoFilm,
+    NoReport,
+    Out,
+    Quiet,
+    Tray,
+    Workers,
+)  # fmt: skip
 from sproutlapse.plainly import plainly
 
 # ruff: noqa: PLC0415, PLR0917 - imports stand inside the command, and it has as many parameters as options
@@ -14,17 +26,11 @@ from sproutlapse.plainly import plainly
 
 def watch(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder that photos arrive in; may be empty.")],
-    tray: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="What stands in view.", show_default="FOLDER/tray.toml if it is there"),
-    ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(metavar="RESULTS", help="Where results go.", show_default="FOLDER-results beside FOLDER"),
-    ] = None,
-    masks: Annotated[bool, typer.Option("--masks", help="Write a picture of what was taken for plant, too.")] = False,
-    no_film: Annotated[bool, typer.Option("--no-film", help="Make no film.")] = False,
-    no_report: Annotated[bool, typer.Option("--no-report", help="Make no report and no charts.")] = False,
+    tray: Tray = None,
+    out: Out = None,
+    masks: Masks = False,
+    no_film: NoFilm = False,
+    no_report: NoReport = False,
     notify: Annotated[
         list[str] | None,
         typer.Option(
@@ -41,24 +47,11 @@ def watch(
         str | None,
         typer.Option(metavar="HOURS", help="Send nothing in these hours, but after them: 22:00-07:00."),
     ] = None,
-    workers: Annotated[
-        int | None, typer.Option(min=1, metavar="N", help="Processor cores to use.", show_default="all there are")
-    ] = None,
-    cluster: Annotated[
-        str | None,
-        typer.Option(metavar="ADDRESS", help="Measure on the workers of this Dask scheduler: tcp://HOST:8786."),
-    ] = None,
-    begins: Annotated[
-        str | None,
-        typer.Option(
-            metavar="TIME", help='Of a film: when its first frame was taken, "2026-03-01 09:00".',
-            show_default="its own date",
-        ),
-    ] = None,
-    every: Annotated[
-        float | None, typer.Option(min=0.001, metavar="MINUTES", help="Of a film: minutes from frame to frame.")
-    ] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Say nothing but errors.")] = False,
+    workers: Workers = None,
+    cluster: Cluster = None,
+    begins: Begins = None,
+    every: Every = None,
+    quiet: Quiet = False,
 ) -> None:  # fmt: skip
     """Watch a folder while photos arrive: each is measured as it comes.
 

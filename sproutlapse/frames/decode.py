@@ -186,16 +186,7 @@ def is_jpeg(data: bytes) -> bool:
 
 def is_heic(data: bytes) -> bool:
     """Whether the bytes start as HEIF does (ISO 14496-12 `ftyp` box with one of its brands)."""
-    return data[4:8] == b"ftyp" and data[8:12] in {
-        b"heic",
-        b"heix",
-        b"hevc",
-        b"hevx",
-        b"heim",
-        b"heis",
-        b"mif1",
-        b"msf1",
-    }
+    return data[4:8] == b"ftyp" and data[8:12] in HEIF_BRANDS
 
 
 def is_raw(data: bytes, name: str) -> bool:
